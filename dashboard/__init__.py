@@ -1,0 +1,1 @@
+"""Findings reach people: pages, figures, reports and commands."""

@@ -1,0 +1,1 @@
+"""The commands of isohume, one module per family; cli.py assembles them."""

@@ -1,0 +1,1 @@
+"""The archive: originals, readings and the register that ties them together."""
