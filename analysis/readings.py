@@ -137,4 +137,4 @@ def hourly(series: pd.Series[float]) -> pd.Series[float]:
     sums = np.bincount(hour - first, weights=usable.to_numpy(), minlength=n_hours)
     means = np.divide(sums, counts, out=np.full(n_hours, np.nan), where=counts > 0)
     index = pd.to_datetime(np.arange(first, last + 1) * 3600, unit="s", utc=True)
-    return pd.Series(means, index=index, name=series.name, dtype="float64")
+    return pd.Series(means, index=index, name=series.name).astype("float64")
