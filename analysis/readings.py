@@ -129,7 +129,7 @@ def hourly(series: pd.Series[float]) -> pd.Series[float]:
     """
     usable = series.dropna()
     if usable.empty:
-        return pd.Series([], index=pd.DatetimeIndex([], tz="UTC"), dtype="float64", name=series.name)
+        return usable.astype("float64")
     hour = np.floor(seconds_utc(pd.DatetimeIndex(usable.index)) / 3600 + 0.5).astype(np.int64)
     first, last = int(hour[0]), int(hour[-1])
     n_hours = last - first + 1
