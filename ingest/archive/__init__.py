@@ -1,1 +1,1 @@
-"""The archive: originals, readings and the register that ties them together."""
+"""The archive: originals as received, readings derived from them, and the register of the collection, in one folder."""
