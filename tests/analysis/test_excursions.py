@@ -26,7 +26,8 @@ START = pd.Timestamp("2025-01-01", tz="UTC")
 
 
 def record(hours: list[float] | np.ndarray, values: list[float] | np.ndarray) -> pd.Series:
-    return pd.Series(np.asarray(values, float), index=START + pd.to_timedelta(np.asarray(hours, float), unit="h"))
+    seconds = np.rint(np.asarray(hours, float) * 3600)  # whole seconds: a nominal step must be exact
+    return pd.Series(np.asarray(values, float), index=START + pd.to_timedelta(seconds, unit="s"))
 
 
 def outside(series: pd.Series, *, low: float = 45, high: float = 55, uncertainty: float = 3) -> BandFinding:
