@@ -152,8 +152,8 @@ def sister_disagrees(facts: DataFacts) -> Iterator[Reason]:
     limit = math.hypot(facts.inside.uncertainty_percent, facts.sister.uncertainty_percent)
     if abs(difference) > limit:
         text = (
-            f"The other logger in the frame reads {phrases.points(difference)} (median of {len(both)} common readings); the "
-            f"two together are uncertain by ±{limit:.1f} %RH."
+            f"The other logger in the frame reads {phrases.points(difference)} (median of {len(both)} common "
+            f"readings); the two together are uncertain by ±{limit:.1f} %RH."
         )
         yield Reason(rule="sister logger disagrees", text=text, value=difference, limit=limit, unit="%RH")
 
