@@ -26,6 +26,14 @@ class RoomCourse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Weather:
+    """Outdoor air, one value per hour; (n,) arrays [°C], [Pa]."""
+
+    temperature_celsius: FloatArray
+    vapour_pa: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Logged:
     """What a logger wrote: (n,) arrays [%RH], [°C], and the constant errors it made."""
 
@@ -41,6 +49,7 @@ def room_course(
     *,
     kind: RoomKind = "heated",
     start: np.datetime64 = DEFAULT_START,
+    weather: Weather | None = None,
 ) -> RoomCourse:
     """Invent the climate of one room in a temperate, continental place.
 
@@ -54,14 +63,17 @@ def room_course(
         heated and damp (55-85 %RH); a quiet store (40-62 %RH).
     start : datetime64
         First hour, UTC.
+    weather : Weather, optional
+        Of the same hours; drawn anew if not given. Rooms of one town share theirs.
 
     Returns
     -------
     RoomCourse
         (n_hours,) arrays.
     """
-    hour = (start - start.astype("datetime64[Y]")).astype("timedelta64[h]").astype(np.float64) + np.arange(n_hours)
-    outdoor, vapour_pa = _weather(rng, hour)
+    hour = _hours_of_year(n_hours, start)
+    weather = weather or weather_course(rng, n_hours, start=start)
+    outdoor, vapour_pa = weather.temperature_celsius, weather.vapour_pa
     visitors = _visitors(rng, hour)
     mean = {"heated": 20.0, "museum": 20.5, "church": 0.0, "store": 17.0}[kind] + rng.normal(0.0, 0.6)
     if kind == "church":
@@ -89,6 +101,25 @@ def room_course(
     elif kind == "church":  # plaster buffers the day
         raw = _smooth(raw, 10.0)
     return RoomCourse(rh_percent=np.clip(raw, 15.0, 92.0), temperature_celsius=warmth)
+
+
+def weather_course(rng: np.random.Generator, n_hours: int, *, start: np.datetime64 = DEFAULT_START) -> Weather:
+    """Invent outdoor air with seasons, fronts of some days, and the day."""
+    hour = _hours_of_year(n_hours, start)
+    season = np.cos(2 * np.pi * (hour - COLDEST_HOUR_OF_YEAR) / HOURS_PER_YEAR)
+    fronts = 3.5 * _wandering(rng, n_hours, 72.0)
+    day = (2.8 - 1.4 * season) * np.cos(2 * np.pi * (hour - 15.0) / 24)
+    climate = 9.5 + rng.normal(0.0, 0.7) - 9.0 * season
+    # The dew point follows the season, half of each front, and air masses of its own; it stays below the air.
+    dew_point = climate - 4.2 + 1.7 * season + 0.5 * fronts + 1.8 * _wandering(rng, n_hours, 48.0)
+    daily_mean = climate + fronts
+    vapour_pa = saturation_pressure_pa(np.minimum(dew_point, daily_mean - 0.5))
+    return Weather(temperature_celsius=daily_mean + day, vapour_pa=vapour_pa)
+
+
+def _hours_of_year(n_hours: int, start: np.datetime64) -> FloatArray:
+    new_year = start.astype("datetime64[Y]")
+    return (start - new_year).astype("timedelta64[h]").astype(np.float64) + np.arange(n_hours)
 
 
 def logger(
@@ -121,18 +152,6 @@ def logger(
     return Logged(
         rh_percent=humidity, temperature_celsius=warmth, offset_percent=offset_percent, offset_kelvin=offset_kelvin
     )
-
-
-def _weather(rng: np.random.Generator, hour: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return outdoor temperature [°C] and vapour pressure [Pa] with seasons, fronts of days, and the day."""
-    season = np.cos(2 * np.pi * (hour - COLDEST_HOUR_OF_YEAR) / HOURS_PER_YEAR)
-    fronts = 3.5 * _wandering(rng, len(hour), 72.0)
-    day = (2.8 - 1.4 * season) * np.cos(2 * np.pi * (hour - 15.0) / 24)
-    climate = 9.5 + rng.normal(0.0, 0.7) - 9.0 * season
-    # The dew point follows the season, half of each front, and air masses of its own; it stays below the air.
-    dew_point = climate - 4.2 + 1.7 * season + 0.5 * fronts + 1.8 * _wandering(rng, len(hour), 48.0)
-    daily_mean = climate + fronts
-    return daily_mean + day, saturation_pressure_pa(np.minimum(dew_point, daily_mean - 0.5))
 
 
 def _visitors(rng: np.random.Generator, hour: FloatArray) -> FloatArray:
