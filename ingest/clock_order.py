@@ -87,8 +87,8 @@ def impossible_times(utc: pl.Series, *, now: datetime) -> TimeFindings:
     is_reset = reset_rows(utc)
     if is_reset.any():
         rows = np.flatnonzero(is_reset)
-        for row, time in zip(rows.tolist(), utc.gather(rows).to_list(), strict=True):
-            rejected[row] = f"clock reset: dated {time:%Y-%m-%d %H:%M}, as after a battery change"
+        for row, year in zip(rows.tolist(), utc.gather(rows).dt.year().to_list(), strict=True):
+            rejected[row] = f"clock reset: dated {year}, as after a battery change"
         notes.append(
             f"The clock was reset: {_rows(rows.size)} dated from {utc.gather(rows).min():%Y-%m-%d %H:%M} on. "
             "State when one of them was really taken to restore their times."
