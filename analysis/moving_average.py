@@ -19,20 +19,17 @@ FloatArray = NDArray[np.float64]
 
 # Design, definition 2: each half of a window must be covered by this share.
 LEAST_COVERAGE = 0.8
-_HOUR = pd.Timedelta(hours=1)
 
 
-def centred_mean(
-    hourly: pd.Series[float], *, window: pd.Timedelta, least_coverage: float = LEAST_COVERAGE
-) -> pd.Series[float]:
+def centred_mean(hourly: pd.Series[float], *, hours: int, least_coverage: float = LEAST_COVERAGE) -> pd.Series[float]:
     """Compute the centred moving average of an hourly record.
 
     Parameters
     ----------
     hourly : (n,) Series
         Complete hourly index as `readings.hourly` makes it; NaN where there is no reading.
-    window : Timedelta
-        An even number of hours.
+    hours : int
+        Length of the window [h], even.
     least_coverage : float
         Share of each half of the window that must hold values, 0 to 1.
 
@@ -44,26 +41,23 @@ def centred_mean(
     Raises
     ------
     ValueError
-        The index is not hourly, or the window not an even number of hours.
+        The index is not hourly, or the window odd.
     """
-    half = _whole_hours(window) // 2
-    if window != 2 * half * _HOUR:
-        raise ValueError(f"Window {window}: a centred mean needs an even number of hours.")
+    if hours < 2 or hours % 2:
+        raise ValueError(f"Window {hours} h: a centred mean needs an even number of hours.")
     _check_hourly(hourly)
-    return pd.Series(centred_means(_array(hourly), 2 * half, least_coverage), index=hourly.index, name=hourly.name)
+    return pd.Series(centred_means(_array(hourly), hours, least_coverage), index=hourly.index, name=hourly.name)
 
 
-def trailing_mean(
-    hourly: pd.Series[float], *, window: pd.Timedelta, least_coverage: float = LEAST_COVERAGE
-) -> pd.Series[float]:
+def trailing_mean(hourly: pd.Series[float], *, hours: int, least_coverage: float = LEAST_COVERAGE) -> pd.Series[float]:
     """Compute the mean of the window that ends with each hour.
 
     Parameters
     ----------
     hourly : (n,) Series
         Complete hourly index; NaN where there is no reading.
-    window : Timedelta
-        Whole hours.
+    hours : int
+        Length of the window [h].
     least_coverage : float
         Share of the whole window that must hold values, 0 to 1.
 
@@ -75,16 +69,15 @@ def trailing_mean(
     Raises
     ------
     ValueError
-        The index is not hourly, or the window not whole hours.
+        The index is not hourly, or the window empty.
     """
-    length = _whole_hours(window)
-    if window != length * _HOUR or length < 1:
-        raise ValueError(f"Window {window}: a trailing mean needs whole hours.")
+    if hours < 1:
+        raise ValueError(f"Window {hours} h: a trailing mean needs at least one hour.")
     _check_hourly(hourly)
     means = np.full(len(hourly), np.nan)
-    if len(hourly) > length:
-        level, weights, sums = _running_sums(_array(hourly), length)
-        means[length:] = level + _divide(sums, weights, weights >= least_coverage * length)
+    if len(hourly) > hours:
+        level, weights, sums = _running_sums(_array(hourly), hours)
+        means[hours:] = level + _divide(sums, weights, weights >= least_coverage * hours)
     return pd.Series(means, index=hourly.index, name=hourly.name)
 
 
@@ -126,10 +119,6 @@ def _divide(sums: FloatArray, weights: FloatArray, enough: NDArray[np.bool_]) ->
 
 def _array(series: pd.Series[float]) -> FloatArray:
     return np.asarray(series.to_numpy(), dtype=np.float64)
-
-
-def _whole_hours(window: pd.Timedelta) -> int:
-    return int(window // _HOUR)
 
 
 def _check_hourly(hourly: pd.Series[float]) -> None:
