@@ -19,17 +19,20 @@ FloatArray = NDArray[np.float64]
 
 # Design, definition 2: each half of a window must be covered by this share.
 LEAST_COVERAGE = 0.8
+_HOUR = pd.Timedelta(hours=1)
 
 
-def centred_mean(hourly: pd.Series[float], *, hours: int, least_coverage: float = LEAST_COVERAGE) -> pd.Series[float]:
+def centred_mean(
+    hourly: pd.Series[float], *, window: pd.Timedelta, least_coverage: float = LEAST_COVERAGE
+) -> pd.Series[float]:
     """Compute the centred moving average of an hourly record.
 
     Parameters
     ----------
     hourly : (n,) Series
         Complete hourly index as `readings.hourly` makes it; NaN where there is no reading.
-    hours : int
-        Length of the window [h], even.
+    window : Timedelta
+        An even number of hours.
     least_coverage : float
         Share of each half of the window that must hold values, 0 to 1.
 
@@ -41,23 +44,26 @@ def centred_mean(hourly: pd.Series[float], *, hours: int, least_coverage: float 
     Raises
     ------
     ValueError
-        The index is not hourly, or the window odd.
+        The index is not hourly, or the window not an even number of hours.
     """
-    if hours < 2 or hours % 2:
-        raise ValueError(f"Window {hours} h: a centred mean needs an even number of hours.")
+    half = _whole_hours(window) // 2
+    if window != 2 * half * _HOUR:
+        raise ValueError(f"Window {window}: a centred mean needs an even number of hours.")
     _check_hourly(hourly)
-    return pd.Series(centred_means(_array(hourly), hours, least_coverage), index=hourly.index, name=hourly.name)
+    return pd.Series(centred_means(_array(hourly), 2 * half, least_coverage), index=hourly.index, name=hourly.name)
 
 
-def trailing_mean(hourly: pd.Series[float], *, hours: int, least_coverage: float = LEAST_COVERAGE) -> pd.Series[float]:
+def trailing_mean(
+    hourly: pd.Series[float], *, window: pd.Timedelta, least_coverage: float = LEAST_COVERAGE
+) -> pd.Series[float]:
     """Compute the mean of the window that ends with each hour.
 
     Parameters
     ----------
     hourly : (n,) Series
         Complete hourly index; NaN where there is no reading.
-    hours : int
-        Length of the window [h].
+    window : Timedelta
+        Whole hours.
     least_coverage : float
         Share of the whole window that must hold values, 0 to 1.
 
@@ -69,15 +75,16 @@ def trailing_mean(hourly: pd.Series[float], *, hours: int, least_coverage: float
     Raises
     ------
     ValueError
-        The index is not hourly, or the window empty.
+        The index is not hourly, or the window not whole hours.
     """
-    if hours < 1:
-        raise ValueError(f"Window {hours} h: a trailing mean needs at least one hour.")
+    length = _whole_hours(window)
+    if window != length * _HOUR or length < 1:
+        raise ValueError(f"Window {window}: a trailing mean needs whole hours.")
     _check_hourly(hourly)
     means = np.full(len(hourly), np.nan)
-    if len(hourly) > hours:
-        level, weights, sums = _running_sums(_array(hourly), hours)
-        means[hours:] = level + _divide(sums, weights, weights >= least_coverage * hours)
+    if len(hourly) > length:
+        level, weights, sums = _running_sums(_array(hourly), length)
+        means[length:] = level + _divide(sums, weights, weights >= least_coverage * length)
     return pd.Series(means, index=hourly.index, name=hourly.name)
 
 
@@ -119,6 +126,10 @@ def _divide(sums: FloatArray, weights: FloatArray, enough: NDArray[np.bool_]) ->
 
 def _array(series: pd.Series[float]) -> FloatArray:
     return np.asarray(series.to_numpy(), dtype=np.float64)
+
+
+def _whole_hours(window: pd.Timedelta) -> int:
+    return int(window // _HOUR)
 
 
 def _check_hourly(hourly: pd.Series[float]) -> None:
