@@ -1,1 +1,1 @@
-"""The archive: originals as received, readings derived from them, and the register of the collection, in one folder."""
+"""The archive, one folder: originals as received, readings derived from them, and the collection's register."""

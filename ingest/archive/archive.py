@@ -7,12 +7,22 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Self
 
-from isohume.ingest.archive import creating, editing, register_toml
+import pandas as pd
+import sqlalchemy as sa
+
+from isohume.analysis.frame import FrameFacts
+from isohume.analysis.readings import AirRecord
+from isohume.ingest.archive import collect, creating, editing, facts, importing, register_toml
 from isohume.ingest.archive.files import StepHook, no_hook
 from isohume.ingest.archive.holdings import Holdings, utc_now
+from isohume.ingest.archive.import_results import ImportResult
 from isohume.ingest.archive.locate import default_folder, network_share_remark
+from isohume.ingest.archive.models import Frame
 from isohume.ingest.archive.register_toml import LoadSummary
+from isohume.ingest.archive.undo import UndoResult, undo
 from isohume.ingest.archive.versions import NEWEST, migrate, version_of
+from isohume.ingest.questions import Answers
+from isohume.ingest.recipe import Recipe
 
 SOMEBODY = "local"  # who works at this machine without having said a name
 
@@ -111,7 +121,7 @@ class Archive(Holdings):
     def records(self, kind: str) -> list[dict[str, Any]]:
         """Return all records of a kind (`frames`, `rooms`, `loggers`, `placements`, …) as plain values."""
         with self.register.reading() as session:
-            return editing.records(self, session, kind)
+            return editing.records(session, kind)
 
     def put(self, kind: str, values: Mapping[str, Any], *, place: str = "register") -> editing.Change:
         """Add a record, or change the given fields of the one with the same key."""
@@ -125,3 +135,82 @@ class Archive(Holdings):
         """Remove one record; the audit trail keeps its last state."""
         with self.register.writing() as session:
             editing.Editor(self, session, place="register").remove(kind, key)
+
+    # Imports
+
+    def ingest(
+        self,
+        source: Path | bytes,
+        *,
+        name: str = "",
+        logger: str = "",
+        time_zone: str = "",
+        recipe: Recipe | None = None,
+        answers: Answers | None = None,
+    ) -> ImportResult:
+        """Import one file: whole or not at all.
+
+        Parameters
+        ----------
+        source : Path or bytes
+            The file, or what it holds.
+        name : str
+            Needed for bytes; for a path its own name.
+        logger, time_zone, recipe, answers
+            What is known beforehand; otherwise told from the file and the register.
+
+        Returns
+        -------
+        ImportResult
+            With status `asks`, nothing was kept: answer its questions and import again.
+
+        Raises
+        ------
+        LoggerFileError
+            Nothing in it can be read.
+        StorageError
+            It cannot be stored.
+        """
+        if not name:
+            if isinstance(source, bytes):
+                raise TypeError("Bytes need a name.")
+            name = source.name
+        said = importing.Said(logger=logger, time_zone=time_zone, recipe=recipe, answers=answers or Answers())
+        return importing.ingest(self, source, name=name, said=said)
+
+    def undo(self, import_id: int) -> UndoResult:
+        """Take one import out again: the readings are as if it had never come."""
+        return undo(self, import_id)
+
+    # What the analysis needs
+
+    def frame_ids(self) -> list[str]:
+        """Return the ids of all frames, sorted."""
+        with self.register.reading() as session:
+            return list(session.scalars(sa.select(Frame.id).order_by(Frame.id)))
+
+    def frame_facts(self, frame_id: str) -> FrameFacts:
+        """Return what the register knows of a frame."""
+        with self.register.reading() as session:
+            return facts.frame_facts(session, frame_id)
+
+    def inside_record(
+        self, frame_id: str, start: dt.datetime | None = None, end: dt.datetime | None = None
+    ) -> AirRecord | None:
+        """Return the air inside a frame, corrected and flagged; None where no logger was ever placed inside."""
+        with self.register.reading() as session:
+            stays = collect.inside_stays(session, frame_id)
+        return collect.record(self, stays, start=start, end=end)
+
+    def outside_record(
+        self, frame_id: str, start: dt.datetime | None = None, end: dt.datetime | None = None
+    ) -> AirRecord | None:
+        """Return the air of the rooms the frame hung in, joined over time; None where none was measured."""
+        with self.register.reading() as session:
+            stays = collect.outside_stays(session, frame_id)
+        return collect.record(self, stays, start=start, end=end)
+
+    def as_of(self) -> pd.Timestamp | None:
+        """Return the pinned "today" of a demonstration, None for a real collection."""
+        with self.register.reading() as session:
+            return facts.timestamp(self.collection(session).as_of)

@@ -119,7 +119,7 @@ class Editor:
             ) from None
 
 
-def records(holdings: Holdings, session: Session, kind_name: str) -> list[dict[str, Any]]:
+def records(session: Session, kind_name: str) -> list[dict[str, Any]]:
     """Return all records of a kind as plain values, in order of their keys; times as ISO text in UTC."""
     kind = kind_named(kind_name)
     order = [getattr(kind.model, kind.column(name)) for name in kind.key]

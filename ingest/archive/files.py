@@ -61,7 +61,7 @@ def write_whole(path: Path, data: bytes, *, on_step: StepHook = no_hook, what: s
                 file.flush()
                 os.fsync(file.fileno())
             on_step(f"{what} written")
-            os.replace(temporary, path)
+            temporary.replace(path)
         except BaseException:
             temporary.unlink(missing_ok=True)
             raise

@@ -85,6 +85,10 @@ class ReadingsStore:
         """Read the readings in force of one logger-year."""
         return pl.read_parquet(self.path(part.logger, part.year, part.sha256).read_bytes(), columns=columns)
 
+    def empty(self) -> pl.DataFrame:
+        """Return the readings in force of no logger-year."""
+        return EMPTY.in_force
+
     def _table(self, part: Part, sha256: str) -> pl.DataFrame:
         path = self.path(part.logger, part.year, sha256)
         try:

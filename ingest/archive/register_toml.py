@@ -114,7 +114,7 @@ def _own_fields(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
 def export(holdings: Holdings, session: Session) -> str:
     """Return the register's description of the collection as TOML; loading it again changes nothing."""
     zone = holdings.time_zone(session)
-    everything = {name: records(holdings, session, name) for name in KINDS}
+    everything = {name: records(session, name) for name in KINDS}
     lines: list[str] = []
     for kind in KINDS.values():
         if kind.parent:

@@ -48,13 +48,20 @@ class Register:
 
         A second writer, in this or another process, waits here for the first.
         """
-        with _database_refusals(self.url), self.engine.connect() as connection:
-            connection = connection.execution_options(**{WRITES: True})
-            with connection.begin(), Session(connection, expire_on_commit=False) as session:
-                if not self.is_sqlite:
-                    session.execute(sa.text("SELECT pg_advisory_xact_lock(:key)"), {"key": WRITER_LOCK})
-                yield session
-                session.flush()
+        with (
+            _database_refusals(self.url),
+            self.writer() as connection,
+            connection.begin(),
+            Session(connection, expire_on_commit=False) as session,
+        ):
+            if not self.is_sqlite:
+                session.execute(sa.text("SELECT pg_advisory_xact_lock(:key)"), {"key": WRITER_LOCK})
+            yield session
+            session.flush()
+
+    def writer(self) -> sa.Connection:
+        """Open a connection whose transaction is the one writing transaction from its beginning."""
+        return self.engine.execution_options(**{WRITES: True}).connect()
 
     def close(self) -> None:
         """Release all connections."""

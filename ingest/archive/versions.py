@@ -6,7 +6,7 @@ import sqlalchemy as sa
 
 from isohume.ingest.archive.errors import NewerArchiveError
 from isohume.ingest.archive.files import StepHook, no_hook
-from isohume.ingest.archive.session import WRITER_LOCK, WRITES, Register
+from isohume.ingest.archive.session import WRITER_LOCK, Register
 
 # The newest migration; tests/ingest/archive checks that it is.
 NEWEST = "0001"
@@ -49,8 +49,7 @@ def migrate(register: Register, *, to: str = NEWEST, on_step: StepHook = no_hook
     settings.set_main_option("script_location", MIGRATIONS)
     settings.set_main_option("path_separator", "os")
     settings.attributes["on_step"] = on_step
-    with register.engine.connect() as connection:
-        connection = connection.execution_options(**{WRITES: True})
+    with register.writer() as connection:
         with connection.begin():
             if not register.is_sqlite:
                 connection.execute(sa.text("SELECT pg_advisory_xact_lock(:key)"), {"key": WRITER_LOCK})

@@ -8,6 +8,6 @@ settings = context.config.attributes
 context.configure(
     connection=settings["connection"],
     transactional_ddl=True,
-    on_version_apply=[lambda **_facts: settings["on_step"]("migration applied")],
+    on_version_apply=lambda **_facts: settings["on_step"]("migration applied"),
 )
 context.run_migrations()
