@@ -89,8 +89,9 @@ def impossible_times(utc: pl.Series, *, now: datetime) -> TimeFindings:
         rows = np.flatnonzero(is_reset)
         for row, year in zip(rows.tolist(), utc.gather(rows).dt.year().to_list(), strict=True):
             rejected[row] = f"clock reset: dated {year}, as after a battery change"
+        years = sorted({str(year) for year in utc.gather(rows).dt.year()})
         notes.append(
-            f"The clock was reset: {_rows(rows.size)} dated from {utc.gather(rows).min():%Y-%m-%d %H:%M} on. "
+            f"The clock was reset: {_rows(rows.size)} dated {' and '.join(years)}. "
             "State when one of them was really taken to restore their times."
         )
     elif RESET_STARTS <= first < RESET_STARTS + timedelta(days=1):

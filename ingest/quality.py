@@ -28,8 +28,6 @@ MaskArray = np.ndarray[tuple[int], np.dtype[np.uint32]]
 
 # Rows on either side that the Hampel identifier looks at.
 HALF_WIDTH = 3
-# From this share of rows on, looking at all of them is quicker than picking.
-PICKING_SHARE = 0.05
 # A series of two has no value with neighbours on both sides.
 FEWEST_NEIGHBOURS = 3
 NOT_STUCK = 0xFFFFFFFF ^ Flag.RH_STUCK.value
@@ -184,11 +182,10 @@ def _compare_neighbours(masks: MaskArray, record: _Record, limits: QuantityLimit
     lively = np.flatnonzero(np.abs(np.diff(values)) > least)
     if not lively.size:
         return
-    if lively.size > PICKING_SHARE * values.size:
-        rows = np.arange(values.size)
-    else:
-        rows = np.unique(lively[:, None] + np.arange(-2 * HALF_WIDTH, 2 * HALF_WIDTH + 2))
-        rows = rows[(rows >= 0) & (rows < values.size)]
+    is_near = np.zeros(values.size, dtype=bool)
+    for distance in range(-2 * HALF_WIDTH, 2 * HALF_WIDTH + 2):
+        is_near[np.clip(lively + distance, 0, values.size - 1)] = True
+    rows = np.flatnonzero(is_near)
     # No test looks across a gap or from one picked stretch into the next.
     apart = np.flatnonzero((np.diff(rows) > 1) | record.is_gap()[rows[:-1]]) + 1
     fillers = np.repeat(apart, HALF_WIDTH)

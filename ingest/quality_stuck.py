@@ -56,7 +56,7 @@ TEMPERATURE_STUCK = StuckRule(other_moved=2.0, long_after_days=7.0, other_moved_
 def resolution(values: FloatArray) -> float:
     """Return the smallest step between the values that occur, the last digit of the logger; 0 for a single value."""
     sample = values[:: max(1, values.size // RESOLUTION_SAMPLE)]
-    steps = np.diff(np.unique(np.round(sample, 6)))
+    steps = np.diff(np.sort(sample))
     steps = steps[steps >= SMALLEST_RESOLUTION]
     return float(steps.min()) if steps.size else 0.0
 
