@@ -31,8 +31,8 @@ class StuckRule:
         Unusual: still for so long, in a record whose usual day moves by so many of its digits, while the other
         quantity moved by at least this much and half of its own usual day.
     long_after_days, other_moved_far, other_moved_digits : float
-        Long: still for so long (at 0.1 resolution; in proportion where coarser), while the other quantity moved by
-        this much, and by so many times the digit of this one.
+        Long: still for so long (at 0.1 resolution; with its square where coarser, because noise no longer reaches
+        the next digit), while the other quantity moved by this much, and by so many times the digit of this one.
     both_after_days, alone_after_days : float
         Both quantities still, or no other quantity to compare with (at 0.1 resolution; in proportion where coarser).
     """
@@ -148,7 +148,7 @@ class _Days:
             and moved >= rule.other_moved
             and moved >= self.other_usual_range / 2
         )
-        is_long = duration_days >= rule.long_after_days * coarse and moved >= max(
+        is_long = duration_days >= rule.long_after_days * coarse**2 and moved >= max(
             rule.other_moved_far, rule.other_moved_digits * digit
         )
         return bool(is_unusual or is_long)
