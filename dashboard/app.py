@@ -1,0 +1,99 @@
+"""The pages as one application: addresses, security headers, and what happens when something fails."""
+
+from __future__ import annotations
+
+import logging
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, unquote
+
+from dash import ClientsideFunction, Dash, Input, Output, State, html, set_props
+
+from isohume.dashboard import headers, ids
+from isohume.dashboard.components.blocks import message
+from isohume.dashboard.current import STORE_KEY
+from isohume.dashboard.pages import frame, frames, methods
+from isohume.dashboard.pages.shell import navigation, shell
+from isohume.dashboard.views import FrameStore
+
+NAME = "isohume"
+ASSETS = Path(__file__).parent / "assets"
+# One update posts a few controls; anything larger is not ours.
+MAX_REQUEST_BYTES = 1_000_000
+
+log = logging.getLogger(__name__)
+
+
+def create_app(store: FrameStore) -> Dash:
+    """Build the application over one door to data.
+
+    Returns
+    -------
+    Dash
+        `app.server` is the WSGI application to serve.
+    """
+    app = Dash(
+        __name__,
+        assets_folder=str(ASSETS),
+        use_pages=False,
+        pages_folder="",
+        title=NAME,
+        update_title="",
+        serve_locally=True,
+        compress=True,
+        suppress_callback_exceptions=True,  # a page's components exist only while it is open
+        on_error=tell,
+        enable_mcp=False,
+        add_log_handler=False,
+        meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
+    )
+    app.server.config[STORE_KEY] = store
+    app.server.config["MAX_CONTENT_LENGTH"] = MAX_REQUEST_BYTES
+    app.layout = lambda: shell(store.site())
+
+    @app.callback(
+        Output(ids.CONTENT, "children"),
+        Output(ids.NAVIGATION, "children"),
+        Output(ids.PAGE_TITLE, "data"),
+        Output(ids.NOTICE, "children"),
+        Input(ids.URL, "pathname"),
+        State(ids.URL, "search"),
+    )
+    def open_page(pathname: str | None, search: str | None) -> tuple[Any, Any, str, str]:
+        content, title = page_at(pathname or "/", search or "")
+        return content, navigation(pathname or "/"), f"{title} · {NAME}", ""
+
+    app.clientside_callback(
+        ClientsideFunction("isohume", "arrive"), Output(ids.ARRIVED, "data"), Input(ids.PAGE_TITLE, "data")
+    )
+    for page in (frames, frame, methods):
+        page.register(app)
+    headers.guard(app.server, app.csp_hashes())
+    return app
+
+
+def page_at(pathname: str, search: str) -> tuple[Any, str]:
+    """Return the page at an address, and its title; stray arguments do no harm."""
+    query = dict(parse_qsl(search.removeprefix("?")))
+    parts = [unquote(part) for part in pathname.split("/") if part]
+    match parts:
+        case [] | ["frames"]:
+            return frames.layout(**query), frames.TITLE
+        case ["frame", frame_id]:
+            return frame.layout(frame_id, query), frame.title(frame_id)
+        case ["methods"]:
+            return methods.layout(**query), methods.TITLE
+    lost = message("No such page", f"Nothing is kept under {pathname}.", html.A("All frames", href="/frames"))
+    return html.Div(lost, className="page"), "No such page"
+
+
+def tell(error: Exception) -> None:
+    """Show that something failed, and keep the particulars in the log of the server."""
+    log.error("a page could not be built", exc_info=error)
+    set_props(
+        ids.NOTICE,
+        {
+            "children": f"This could not be computed: {error} Nothing stored has changed. "
+            "Reload the page; if it fails again, the server’s log says where."
+        },
+    )

@@ -1,0 +1,36 @@
+/* The few things that only the browser can do: the window's title, and an address that can be shared. */
+(function () {
+  "use strict";
+  const replaceQuery = (pairs) => {
+    const query = new URLSearchParams();
+    for (const [name, value] of pairs) {
+      if (value !== null && value !== undefined && value !== "" && value.length !== 0) query.set(name, value);
+    }
+    const text = query.toString();
+    // replaceState, not the Location component: the page is already what this address says.
+    window.history.replaceState(window.history.state, "", window.location.pathname + (text ? "?" + text : "") + window.location.hash);
+  };
+  const minute = (seconds) => new Date(Math.round(seconds / 60) * 60000).toISOString().slice(0, 16) + "Z";
+
+  window.dash_clientside = window.dash_clientside || {};
+  window.dash_clientside.isohume = {
+    arrive: (title) => {
+      if (title) document.title = title;
+      document.querySelectorAll("#navigation a").forEach((link) => {
+        if (link.classList.contains("here")) link.setAttribute("aria-current", "page");
+        else link.removeAttribute("aria-current");
+      });
+      const target = window.location.hash && document.getElementById(window.location.hash.slice(1));
+      if (target) window.setTimeout(() => target.scrollIntoView(), 50);
+      return window.dash_clientside.no_update;
+    },
+    frames_address: (q, standings, room, sort) => {
+      replaceQuery([["q", q], ["show", (standings || []).join(",")], ["room", room], ["sort", sort === "urgency" ? "" : sort]]);
+      return window.dash_clientside.no_update;
+    },
+    window_address: (window_, period) => {
+      if (window_) replaceQuery(period ? [] : [["from", minute(window_[0])], ["to", minute(window_[1])]]);
+      return window.dash_clientside.no_update;
+    },
+  };
+})();

@@ -1,0 +1,265 @@
+"""The parts of a frame's page below its verdict: one section per finding, or why there is none."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from isohume.analysis import phrases
+from isohume.analysis.results import BandFinding, Excursion, Ratio
+from isohume.dashboard import ids
+from isohume.dashboard.components.blocks import KeyFigure, graph, key_figures, no_result, section, table
+from isohume.dashboard.components.exchange_part import exchange
+from isohume.dashboard.components.object_parts import dew_point, files, panel
+from isohume.dashboard.components.waves import waves
+from isohume.dashboard.figures.forecast import forecast_figure
+from isohume.dashboard.figures.record import excursion_stretch
+from isohume.dashboard.formats import MISSING, count, date, moment, number, share, signed
+from isohume.dashboard.views import FrameView, Site
+
+EXCURSIONS_LISTED = 12
+
+
+def sections(view: FrameView, site: Site) -> list[html.Section]:
+    """Return every part, in the order of the page."""
+    return [
+        _excursions(view, site),
+        _buffering(view),
+        _season(view, site),
+        exchange(view),
+        _forecast(view, site),
+        panel(view),
+        dew_point(view, site),
+        files(view, site),
+    ]
+
+
+def record_figures(view: FrameView) -> Any:
+    """Return the hours outside the band in one row, as read and with the logger's doubt."""
+    band = view.assessment.band
+    if band is None:
+        return no_result("No band is agreed for this frame, so no hour counts as outside.")
+    covered = f"of {phrases.hours(band.hours_covered)} covered"
+    return key_figures(
+        [
+            KeyFigure("Within the band", share(band.share_within), covered),
+            KeyFigure("Below", phrases.hours(band.hours_below), f"under {band.low:g} %RH, as read"),
+            KeyFigure("Above", phrases.hours(band.hours_above), f"over {band.high:g} %RH, as read"),
+            KeyFigure(
+                "Outside beyond doubt",
+                phrases.hours(band.hours_outside_beyond_doubt),
+                f"farther than ±{band.uncertainty_percent:g} %RH (k = 2)",
+            ),
+            KeyFigure("Possibly outside", phrases.hours(band.hours_outside_possible), "not certainly inside"),
+        ]
+    )
+
+
+def _excursions(view: FrameView, site: Site) -> html.Section:
+    band = view.assessment.band
+    name = "Outside the band"
+    if band is None:
+        return section("excursions", name, no_result("No band is agreed for this frame."))
+    if not band.excursions:
+        covered = phrases.hours(band.hours_covered)
+        calm = f"The inside stayed within {band.low:g}–{band.high:g} %RH for all {covered} covered."
+        return section("excursions", name, html.P(calm))
+    newest_first = sorted(band.excursions, key=lambda excursion: excursion.start_utc, reverse=True)
+    listed = newest_first[:EXCURSIONS_LISTED]
+    more = len(newest_first) - len(listed)
+    parts: list[Any] = [_excursion_table(listed, band, site, caption=f"{count(len(listed))} newest excursions")]
+    if more:
+        older = _excursion_table(newest_first[EXCURSIONS_LISTED:], band, site, caption="Older excursions")
+        parts.append(html.Details([html.Summary(f"Show {count(more)} older"), older]))
+    lede = (
+        f"{count(len(newest_first))} {'excursion' if len(newest_first) == 1 else 'excursions'}: deficit "
+        f"{count(round(band.deficit_percent_hours))} %RH·h, excess {count(round(band.excess_percent_hours))} %RH·h. "
+        "Runs on one side less than 1 h apart count as one."
+    )
+    return section("excursions", name, *parts, lede=lede)
+
+
+def _excursion_table(excursions: list[Excursion], band: BandFinding, site: Site, *, caption: str) -> html.Div:
+    return table(
+        ["Side", "From", "To", "Time outside", "Extreme", "Beyond", "Remarks", "Look"],
+        [_excursion_row(excursion, band, site) for excursion in excursions],
+        caption=caption,
+        numeric=(3, 4, 5),
+    )
+
+
+def _excursion_row(excursion: Excursion, band: BandFinding, site: Site) -> list[Any]:
+    below = excursion.side == "below"
+    remarks = [
+        "open at the start of the record" if excursion.open_at_start else "",
+        "cut by a gap" if excursion.cut_by_gap else "",
+        "still going on" if excursion.ongoing else "",
+    ]
+    limit = band.low if below else band.high
+    start = moment(excursion.start_utc, site.time_zone)
+    return [
+        f"{'▼' if below else '▲'} {excursion.side}",
+        start,
+        moment(excursion.end_utc, site.time_zone),
+        phrases.hours(excursion.hours),
+        number(excursion.extreme_percent, 1, "%RH"),
+        signed(excursion.extreme_percent - limit, 1, "%RH"),
+        "; ".join(remark for remark in remarks if remark) or MISSING,
+        html.Button(
+            "show",
+            id=ids.show_excursion(*excursion_stretch(excursion)),
+            className="text-button",
+            **{"aria-label": f"Show the excursion of {start} in the record"},
+        ),
+    ]
+
+
+def _buffering(view: FrameView) -> html.Section:
+    found = view.assessment.buffering
+    daily = found.daily_temperature_removed if found.daily_temperature_removed.ratio is not None else found.daily
+    notes = []
+    if daily is not found.daily:
+        notes.append(f"As read {_ratio_words(found.daily)}; here the part that follows the temperature is taken out.")
+    if found.temperature_share_of_daily is not None:
+        notes.append(f"Temperature explains {share(found.temperature_share_of_daily)} of the daily swing inside.")
+    scales = [
+        ("Day to day", daily, 9, " ".join(notes)),
+        ("Week to week", found.weekly, 4, "Daily means against their 30-day mean."),
+        ("Season to season", found.seasonal, 1, "30-day means; one year holds too few of them for an interval."),
+    ]
+    lag = (
+        f"The inside follows the room by {number(found.lag_hours, 1, 'h')} within a day."
+        if found.lag_hours is not None
+        else f"No lag within a day can be given: {found.why or 'the two records hardly move together.'}"
+    )
+    cards = [_scale(name, ratio, cycles, note) for name, ratio, cycles, note in scales]
+    return section(
+        "buffering",
+        "Buffering",
+        html.Div(cards, className="scales"),
+        html.P(lag),
+        lede=(
+            "How many times smaller the inside swings than its room: 1 means no buffering. "
+            "Grey is the room, blue what is left of it inside, drawn to scale; the veil is the 95 % interval."
+        ),
+    )
+
+
+def _scale(name: str, ratio: Ratio, cycles: int, note: str) -> html.Div:
+    if ratio.ratio is None:
+        return html.Div([html.H3(name), no_result(ratio.why)], className="scale")
+    interval = (
+        f"95 % interval {number(ratio.low)} to {number(ratio.high)}"
+        if ratio.low is not None and ratio.high is not None
+        else "no interval"
+    )
+    return html.Div(
+        [
+            html.H3(name),
+            waves(ratio, cycles=cycles),
+            html.P([html.Span(_ratio_words(ratio), className="value"), " ", html.Span(interval)]),
+            html.P(note, className="note"),
+        ],
+        className="scale",
+    )
+
+
+def _ratio_words(ratio: Ratio) -> str:
+    if ratio.ratio is None:
+        return MISSING
+    return f"{'at least ' if ratio.at_floor else ''}{number(ratio.ratio)} times"
+
+
+def _season(view: FrameView, site: Site) -> html.Section:
+    found, zone = view.assessment.drift, site.time_zone
+    conditioned = view.facts.conditioned_percent
+    figures = []
+    if found.mean30d_percent is not None:
+        from_conditioned = (
+            f"{signed(found.departure_percent, 1)} from {conditioned:g} %RH, as conditioned"
+            if conditioned is not None and found.departure_percent is not None
+            else "conditioned humidity not known"
+        )
+        figures.append(KeyFigure("30-day mean", number(found.mean30d_percent, 1, "%RH"), from_conditioned))
+    if found.slope_percent_per_30d is not None:
+        interval = (
+            f"{signed(found.slope_low)} to {signed(found.slope_high)}, last 60 days"
+            if found.slope_low is not None
+            else "last 60 days; description, no interval"
+        )
+        figures.append(KeyFigure("Drift in 30 days", signed(found.slope_percent_per_30d, 1, "%RH"), interval))
+    for name, mean in (("Lowest 30-day mean", found.lowest30d), ("Highest 30-day mean", found.highest30d)):
+        if mean is not None:
+            figures.append(KeyFigure(name, number(mean.percent, 1, "%RH"), f"around {date(mean.date, zone)}"))
+    if found.annual is not None:
+        figures.append(
+            KeyFigure(
+                "Yearly swing let in",
+                share(1 / found.annual.attenuation) if found.annual.attenuation else MISSING,
+                f"{number(found.annual.lag_days, 0)} days after the room",
+            )
+        )
+    return section(
+        "season",
+        "Season",
+        key_figures(figures) if figures else no_result(found.why or "The record is too short."),
+        html.P(found.why, className="remark") if figures and found.why else None,
+        html.Div(html.P("Reading …", className="reading"), id=ids.FRAME_SEASON),
+        lede="30-day means, the slow breath of the frame; a drift from 50 to 40 %RH over a heated winter is common.",
+    )
+
+
+def _forecast(view: FrameView, site: Site) -> html.Section:
+    found, seal, zone = view.assessment.forecast, view.assessment.seal, site.time_zone
+    parts: list[Any] = []
+    if found.why and found.series is None:
+        parts.append(no_result(found.why))
+    else:
+        parts.append(
+            key_figures(
+                [
+                    KeyFigure(
+                        "Leaves its band by", date(found.leave_by, zone), "half of the courses have left by then"
+                    ),
+                    KeyFigure("Earliest plausible", date(found.earliest_plausible, zone), "one course in ten"),
+                    KeyFigure(
+                        "Chance outside",
+                        share(found.chance_outside_at_horizon),
+                        f"within {number(found.horizon_days, 0)} days",
+                    ),
+                    KeyFigure(
+                        "Expected back by", date(found.expected_back_by, zone), f"room: {found.room or MISSING}"
+                    ),
+                ]
+            )
+        )
+        if found.series is not None:
+            parts.append(
+                graph(
+                    forecast_figure(found.series, band=view.facts.band, zone=zone),
+                    description="Forecast of the inside: median and the range that holds 8 courses in 10.",
+                )
+            )
+        if found.why:
+            parts.append(html.P(found.why, className="remark"))
+    parts.append(html.H3("Seal"))
+    if seal.changed is None:
+        parts.append(no_result(seal.why))
+    elif seal.changed:
+        parts.append(
+            html.P(
+                f"The leakage changed around {date(seal.date, zone)}, by a factor of {number(seal.factor)} "
+                f"({number(seal.factor_low)} to {number(seal.factor_high)})."
+            )
+        )
+    else:
+        smallest = (
+            f" A change of {number(seal.smallest_detectable)} times would have shown."
+            if seal.smallest_detectable
+            else ""
+        )
+        parts.append(html.P(f"No change of the leakage was found.{smallest}"))
+    return section(
+        "forecast", "Forecast", *parts, lede="Where the inside is heading, and whether the frame is still as tight."
+    )

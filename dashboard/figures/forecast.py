@@ -1,0 +1,35 @@
+"""Where the inside is heading: the median of the courses and the range that holds eight in ten."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from isohume.analysis.readings import seconds_utc
+from isohume.dashboard import theme
+from isohume.dashboard.figures.time_axis import wall_clock_ms
+
+
+def forecast_figure(series: pd.DataFrame, *, band: tuple[float, float] | None, zone: str) -> go.Figure:
+    """Draw the fan of `series` (daily UTC index; columns median, low10, high90 [%RH])."""
+    times = wall_clock_ms(seconds_utc(pd.DatetimeIndex(series.index)), zone)
+    figure = theme.new_figure(height=300)
+    low, median, high = (series[name].to_numpy(dtype=np.float32) for name in ("low10", "median", "high90"))
+    figure.add_scatter(x=times, y=high, mode="lines", line={"width": 0}, showlegend=False, name="90 % lie below")
+    figure.add_scatter(
+        x=times, y=low, mode="lines", line={"width": 0}, fill="tonexty", fillcolor="rgba(204,121,167,0.25)",
+        name="Eight courses in ten",
+    )  # fmt: skip
+    figure.add_scatter(
+        x=times, y=median, mode="lines", line={"color": theme.FORECAST_COLOUR, "width": 2.5, "dash": "dash"},
+        name="Median course",
+    )  # fmt: skip
+    if band is not None:
+        figure.add_hrect(*band, fillcolor=theme.BAND_COLOUR, opacity=0.1, line_width=0, layer="below")
+    figure.update_layout(
+        xaxis={"type": "date", "fixedrange": True},
+        yaxis={"title": {"text": "Relative humidity [%]"}, "fixedrange": True},
+    )
+    figure.update_traces(hovertemplate="%{y:.1f} %RH")
+    return figure

@@ -1,0 +1,242 @@
+"""One frame: what it needs and why, its record, and every finding behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import dash_mantine_components as dmc
+import pandas as pd
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+from dash.exceptions import PreventUpdate
+
+from isohume.dashboard import ids
+from isohume.dashboard.components import frame_findings, frame_verdict
+from isohume.dashboard.components.blocks import graph, message, no_result, section
+from isohume.dashboard.current import current_store
+from isohume.dashboard.figures.dew_point import dew_point_figure
+from isohume.dashboard.figures.record import N_BUCKETS, record_figure
+from isohume.dashboard.figures.season import season_figure
+from isohume.dashboard.figures.time_axis import seconds_from_wall_clock
+from isohume.dashboard.formats import moment
+from isohume.dashboard.theme import new_figure
+from isohume.dashboard.views import FrameView, UnknownFrameError
+
+DAY = 86_400.0
+PERIODS = {"all": "all", "365": "12 months", "90": "90 days", "30": "30 days", "7": "7 days"}
+# A record up to this long is shown whole at first, a longer one by its last 12 months.
+LONGEST_SHOWN_WHOLE = 450 * DAY
+SHORTEST_WINDOW = 3600.0
+PARTS = (
+    ("record", "Record"),
+    ("excursions", "Outside the band"),
+    ("buffering", "Buffering"),
+    ("season", "Season"),
+    ("exchange", "Exchange"),
+    ("forecast", "Forecast"),
+    ("panel", "Panel"),
+    ("dew-point", "Dew point"),
+    ("files", "Files"),
+)
+
+
+def title(frame_id: str) -> str:
+    """Name the page in the browser's window."""
+    return f"Frame {frame_id}"
+
+
+def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
+    """Build the page of one frame; `from` and `to` of its address choose the stretch of the record shown."""
+    store = current_store()
+    try:
+        view = store.frame(frame_id)
+    except UnknownFrameError as error:
+        return html.Div(message("No such frame", str(error), dcc.Link("All frames", href="/frames")))
+    site = store.site()
+    return html.Div(
+        [
+            frame_verdict.head(view, site),
+            frame_verdict.verdict(view, site),
+            html.Div(
+                [
+                    html.Nav(
+                        [html.A(name, href=f"#{anchor}") for anchor, name in PARTS],
+                        className="parts",
+                        **{"aria-label": "Parts of this page"},
+                    ),
+                    html.Div([_record(view, query), *frame_findings.sections(view, site)], className="sections"),
+                ],
+                className="with-parts",
+            ),
+            dcc.Store(id=ids.FRAME_ID, data=frame_id),
+            dcc.Store(id=ids.FRAME_ADDRESS),
+        ],
+        className="page frame-page",
+    )
+
+
+def _record(view: FrameView, query: Mapping[str, str]) -> html.Section:
+    asked = _moment_of(query.get("from", "")), _moment_of(query.get("to", ""))
+    window = list(asked) if asked[0] is not None and asked[1] is not None and asked[0] < asked[1] else None
+    controls = html.Div(
+        [
+            dmc.SegmentedControl(
+                id=ids.FRAME_PERIOD,
+                data=[{"value": value, "label": label} for value, label in PERIODS.items()],
+                value=None if window else "start",
+                size="sm",
+            ),
+            html.Div(
+                [
+                    dmc.Button("← earlier", id=ids.FRAME_EARLIER, variant="default", size="sm"),
+                    dmc.Button("later →", id=ids.FRAME_LATER, variant="default", size="sm"),
+                ],
+                className="steps",
+            ),
+            html.P(id=ids.FRAME_WINDOW_WORDS, className="window-words", role="status"),
+        ],
+        className="record-controls",
+    )
+    figure = graph(
+        new_figure(height=560),
+        graph_id=ids.FRAME_RECORD,
+        description="Relative humidity and temperature, inside and in the room, over time.",
+    )
+    return section(
+        "record",
+        "Record",
+        frame_findings.record_figures(view),
+        controls,
+        dcc.Loading(
+            figure,
+            delay_show=300,
+            overlay_style={"visibility": "visible", "opacity": 0.5},
+            custom_spinner=html.Span("Reading …", className="reading"),
+        ),
+        dcc.Store(id=ids.FRAME_WINDOW, data=window),
+        lede=(
+            "Drag across the picture to look closer; double-click to see it all. Long stretches are drawn by the "
+            f"smallest and largest reading in each {N_BUCKETS}th; gaps in the record stay open."
+        ),
+    )
+
+
+def register(app: Dash) -> None:
+    """Connect the record with its controls, and fill the figures that need readings."""
+
+    @app.callback(
+        Output(ids.FRAME_RECORD, "figure"),
+        Output(ids.FRAME_WINDOW, "data"),
+        Output(ids.FRAME_WINDOW_WORDS, "children"),
+        Output(ids.FRAME_PERIOD, "value"),
+        Input(ids.FRAME_ID, "data"),
+        Input(ids.FRAME_RECORD, "relayoutData"),
+        Input(ids.FRAME_PERIOD, "value"),
+        Input(ids.FRAME_EARLIER, "n_clicks"),
+        Input(ids.FRAME_LATER, "n_clicks"),
+        Input({"type": "show-excursion", "start": ALL, "end": ALL}, "n_clicks"),
+        State(ids.FRAME_WINDOW, "data"),
+    )
+    def draw(
+        frame_id: str,
+        relayout: dict[str, Any] | None,
+        period: str | None,
+        _earlier: int | None,
+        _later: int | None,
+        _excursions: list[int | None],
+        window: list[float] | None,
+    ) -> tuple[Any, list[float], str, str | None]:
+        store = current_store()
+        site, view, record = store.site(), store.frame(frame_id), store.record(frame_id)
+        if record.span is None:
+            raise PreventUpdate
+        chosen, period = choose_window(
+            ctx.triggered_id, relayout=relayout, period=period, window=window, span=record.span, zone=site.time_zone
+        )
+        figure = record_figure(
+            record,
+            window=chosen,
+            zone=site.time_zone,
+            band=view.facts.band,
+            excursions=view.assessment.band.excursions if view.assessment.band else (),
+            events=view.facts.events,
+            estimated=view.estimated,
+        )
+        first, last = (moment(pd.Timestamp(t, unit="s", tz="UTC"), site.time_zone) for t in chosen)
+        return figure, list(chosen), f"{first} to {last}", period
+
+    @app.callback(
+        Output(ids.FRAME_SEASON, "children"),
+        Output(ids.FRAME_DEW_POINT, "children"),
+        Input(ids.FRAME_ID, "data"),
+    )
+    def draw_findings(frame_id: str) -> tuple[Any, Any]:
+        store = current_store()
+        site, view, record = store.site(), store.frame(frame_id), store.record(frame_id)
+        if record.span is None:
+            missing = no_result("There is no reading of this frame or its room.")
+            return missing, missing
+        return (
+            graph(
+                season_figure(record, view=view, zone=site.time_zone),
+                description="30-day means of relative humidity inside and in the room through the year.",
+            ),
+            graph(
+                dew_point_figure(record, zone=site.time_zone),
+                description="Dew point of the air inside and in the room.",
+            ),
+        )
+
+    app.clientside_callback(
+        ClientsideFunction("isohume", "window_address"),
+        Output(ids.FRAME_ADDRESS, "data"),
+        Input(ids.FRAME_WINDOW, "data"),
+        State(ids.FRAME_PERIOD, "value"),
+        prevent_initial_call=True,
+    )
+
+
+def choose_window(
+    trigger: Any,
+    *,
+    relayout: dict[str, Any] | None,
+    period: str | None,
+    window: list[float] | None,
+    span: tuple[float, float],
+    zone: str,
+) -> tuple[tuple[float, float], str | None]:
+    """Return the stretch to show [s since 1970] and the named period it is, if any."""
+    first, last = span
+    if trigger == ids.FRAME_RECORD:
+        if relayout and "xaxis.range[0]" in relayout:
+            ends = (seconds_from_wall_clock(relayout[f"xaxis.range[{place}]"], zone) for place in (0, 1))
+            return _within(*ends, span), None
+        if relayout and relayout.get("xaxis.autorange"):
+            return span, "all"
+        raise PreventUpdate
+    if isinstance(trigger, dict):
+        return _within(float(trigger["start"]), float(trigger["end"]), span), None
+    if trigger in (ids.FRAME_EARLIER, ids.FRAME_LATER) and window:
+        step = (window[1] - window[0]) * (-0.5 if trigger == ids.FRAME_EARLIER else 0.5)
+        step = min(max(step, first - window[0]), last - window[1])
+        return _within(window[0] + step, window[1] + step, span), None
+    if trigger != ids.FRAME_PERIOD and window:
+        return _within(window[0], window[1], span), None
+    if period not in PERIODS:
+        period = "all" if last - first <= LONGEST_SHOWN_WHOLE else "365"
+    return (span if period == "all" else _within(last - float(period) * DAY, last, span)), period
+
+
+def _within(start: float, end: float, span: tuple[float, float]) -> tuple[float, float]:
+    start = min(max(start, span[0]), span[1] - SHORTEST_WINDOW)
+    return start, max(min(end, span[1]), start + SHORTEST_WINDOW)
+
+
+def _moment_of(text: str) -> float | None:
+    try:
+        time = pd.Timestamp(text)
+    except ValueError:
+        return None
+    if pd.isna(time):
+        return None
+    return float((time.tz_localize("UTC") if time.tzinfo is None else time).timestamp())

@@ -1,0 +1,85 @@
+"""What stands around every page: the masthead, the way between pages, the cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+
+from isohume.dashboard import ids, theme
+from isohume.dashboard.components.glyphs import data_uri
+from isohume.dashboard.formats import moment
+from isohume.dashboard.views import Site
+
+# The mark: a frame, and in it a line of equal humidity that runs level where the room's does not.
+_MARK = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
+    f'<rect x="2" y="2" width="28" height="28" fill="none" stroke="{theme.INK}" stroke-width="2.5"/>'
+    f'<path d="M7 11.5c3-4.5 6-4.5 9 0s6 4.5 9 0" fill="none" stroke="{theme.ROOM_GREY}" stroke-width="1.6"/>'
+    f'<path d="M7 20.5c3-1 6-1 9 0s6 1 9 0" fill="none" stroke="{theme.INSIDE_COLOUR}" stroke-width="2.6"/>'
+    "</svg>"
+)
+CAUTION = (
+    "isohume supports decisions and gives no order to treat. Opening a frame, flattening a panel, and handling glass, "
+    "mould, old pesticide residue or silica gel are for qualified conservators under local rules; "
+    "the loan contract prevails."
+)
+PAGES = (("/frames", "Frames"), ("/methods", "Methods"))
+
+
+def shell(site: Site) -> Any:
+    """Lay out the whole window; the page itself is filled in by its address."""
+    return dmc.MantineProvider(
+        theme=theme.MANTINE_THEME,
+        forceColorScheme="light",
+        children=[
+            dcc.Location(id=ids.URL, refresh="callback-nav"),
+            dcc.Store(id=ids.PAGE_TITLE),
+            dcc.Store(id=ids.ARRIVED),
+            html.A("Skip to the page", href=f"#{ids.CONTENT}", className="skip-link"),
+            _masthead(site),
+            html.Div(id=ids.NOTICE, role="alert", className="notice"),
+            html.Main(id=ids.CONTENT, tabIndex="-1", children=_loading()),
+            html.Footer(
+                [
+                    html.P(CAUTION),
+                    html.P(f"Times in {site.time_zone}. Nothing on these pages leaves this machine."),
+                ],
+                className="footer",
+            ),
+        ],
+    )
+
+
+def _masthead(site: Site) -> html.Header:
+    mark = html.Img(src=data_uri(_MARK), width=30, height=30, alt="")
+    invented = [html.Span("invented", className="tag", title="No real painting, place or reading")]
+    return html.Header(
+        [
+            dcc.Link([mark, html.Span("isohume")], href="/frames", className="wordmark"),
+            html.Nav(id=ids.NAVIGATION, children=navigation("/frames"), **{"aria-label": "Pages"}),
+            html.P(
+                [
+                    html.Span(site.name, className="site-name"),
+                    *(invented if site.invented and "invented" not in site.name else []),
+                    html.Span(f"as of {moment(site.now, site.time_zone)}", className="as-of"),
+                ],
+                className="site",
+            ),
+        ],
+        className="masthead",
+    )
+
+
+def navigation(pathname: str) -> list[dcc.Link]:
+    """List the pages, and mark the one that is open."""
+    place = "/frames" if pathname == "/" or pathname.startswith("/frame") else pathname
+    return [
+        dcc.Link(name, href=href, className="here" if place == href else "")  # the script adds aria-current
+        for href, name in PAGES
+    ]
+
+
+def _loading() -> html.Div:
+    return html.Div(html.P("Reading the archive …"), className="loading")

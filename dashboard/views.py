@@ -1,0 +1,135 @@
+"""What the pages are told: typed views, and the one door (`FrameStore`) through which they come."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import pandas as pd
+
+from isohume.analysis.frame import FrameFacts
+from isohume.analysis.results import Assessment, DataQuality, Standing
+from isohume.dashboard.thinning import FloatArray, Trace
+
+
+class UnknownFrameError(LookupError):
+    """No frame of that name is registered."""
+
+    def __init__(self, frame_id: str) -> None:
+        super().__init__(f'No frame "{frame_id}" in this collection. The Frames page lists all of them.')
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """The collection whose frames are shown."""
+
+    name: str
+    time_zone: str
+    invented: bool
+    now: pd.Timestamp  # the moment the pages speak of, UTC; pinned for the demonstration
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmallPicture:
+    """The last 12 months of one frame, week by week; NaN in a week without readings.
+
+    Attributes
+    ----------
+    inside, room_low, room_high : (n,) arrays [%RH]
+        Mean of the inside, smallest and largest daily mean of the room, in each of n equal weeks ending at `end_utc`.
+    """
+
+    end_utc: pd.Timestamp
+    inside: FloatArray
+    room_low: FloatArray
+    room_high: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameSummary:
+    """One frame in the list of all frames."""
+
+    frame_id: str
+    painting: str
+    room: str
+    lifecycle: str
+    band: tuple[float, float] | None
+    standing: Standing
+    data: DataQuality
+    newest_utc: pd.Timestamp | None  # newest inside reading
+    estimated: bool  # no logger inside: strip readings and the room only
+    needs_decision: bool
+    changed: bool | None  # since the last review; None while there is none
+    picture: SmallPicture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileAccount:
+    """What became of one file that tells about this frame."""
+
+    file: str
+    sha256: str
+    side: str  # inside, room
+    logger: str
+    imported_utc: pd.Timestamp | None
+    first_utc: pd.Timestamp | None
+    last_utc: pd.Timestamp | None
+    in_file: int
+    kept: int
+    flagged: int
+    duplicate: int
+    conflicting: int
+    rejected: int
+    in_words: str  # how the file was read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameView:
+    """Everything the page of one frame says in words."""
+
+    facts: FrameFacts
+    room: str
+    estimated: bool
+    newest_utc: pd.Timestamp | None
+    assessment: Assessment
+    files: tuple[FileAccount, ...]
+    previous_id: str | None  # neighbours in the order of the list of frames
+    next_id: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """The readings of one frame and its rooms, ready to be drawn."""
+
+    inside_rh: Trace
+    room_rh: Trace
+    inside_temperature: Trace
+    room_temperature: Trace
+    inside_dew_point: Trace
+    room_dew_point: Trace
+    inside_mean30d: Trace
+    room_mean30d: Trace
+
+    @property
+    def span(self) -> tuple[float, float] | None:
+        """First and last moment of the inside, of the room where there is no inside [s since 1970]."""
+        for trace in (self.inside_rh, self.room_rh):
+            if trace.seconds.size:
+                return float(trace.seconds[0]), float(trace.seconds[-1])
+        return None
+
+
+class FrameStore(Protocol):
+    """The pages' only door to data."""
+
+    def site(self) -> Site:
+        """Return the collection, its zone and its now."""
+
+    def summaries(self) -> tuple[FrameSummary, ...]:
+        """Return all frames, most urgent first."""
+
+    def frame(self, frame_id: str) -> FrameView:
+        """Return all findings of one frame; raises UnknownFrameError."""
+
+    def record(self, frame_id: str) -> Record:
+        """Return the readings of one frame and its rooms; raises UnknownFrameError."""
