@@ -119,7 +119,8 @@ def weather_course(rng: np.random.Generator, n_hours: int, *, start: np.datetime
 
 def _hours_of_year(n_hours: int, start: np.datetime64) -> FloatArray:
     new_year = start.astype("datetime64[Y]")
-    return (start - new_year).astype("timedelta64[h]").astype(np.float64) + np.arange(n_hours)
+    first = float((start - new_year) / np.timedelta64(1, "h"))
+    return first + np.arange(n_hours, dtype=np.float64)
 
 
 def logger(
