@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args, get_origin, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from isohume.ingest.archive.errors import RegisterError
-from isohume.ingest.archive.kinds import Kind
+from isohume.ingest.archive.kind import Kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +87,13 @@ def _number(value: Any, _zone: ZoneInfo) -> float:
     return number
 
 
+def _whole(value: Any, zone: ZoneInfo) -> int:
+    number = _number(value, zone)
+    if number != int(number):
+        raise ValueError
+    return int(number)
+
+
 def _yes_or_no(value: Any, _zone: ZoneInfo) -> bool:
     words = {True: True, False: False, "yes": True, "no": False, "true": True, "false": False}
     if value not in words:
@@ -132,13 +139,21 @@ def _table(value: Any, _zone: ZoneInfo) -> dict[str, Any]:
     return {str(name): item for name, item in value.items()}
 
 
+def _tables(value: Any, zone: ZoneInfo) -> list[dict[str, Any]]:
+    if isinstance(value, str):
+        raise TypeError
+    return [_table(item, zone) for item in value]
+
+
 CONVERSIONS: dict[str, Callable[[Any, ZoneInfo], Any]] = {
     "text": _text, "number": _number, "yes or no": _yes_or_no, "time": to_time, "zone": _zone_name,
     "texts": _texts, "band": _band, "points": _points, "table": _table,
+    "tables": _tables, "whole": _whole,
 }  # fmt: skip
 EXPECTED = {
     "text": "text in quotes",
     "number": "a number",
+    "whole": "a whole number",
     "yes or no": "true or false",
     "time": "a date or time such as 2026-03-01 or 2026-03-01T09:00:00+01:00",
     "zone": 'a time zone such as "Europe/Berlin", or a fixed "+01:00"',
@@ -146,6 +161,7 @@ EXPECTED = {
     "band": "two numbers, low and high, such as [45, 55]",
     "points": "a list of pairs [as found, reference]",
     "table": "a table of named values",
+    "tables": "a list of tables of named values",
 }
 
 

@@ -13,8 +13,10 @@ from sqlalchemy.orm import Session
 from isohume.ingest.archive.columns import Base, utc_text
 from isohume.ingest.archive.conversion import Converter
 from isohume.ingest.archive.errors import RegisterError
+from isohume.ingest.archive.files import sha256_of_bytes
 from isohume.ingest.archive.holdings import Holdings
-from isohume.ingest.archive.kinds import Kind, kind_named
+from isohume.ingest.archive.kind import Kind
+from isohume.ingest.archive.kinds import kind_named
 from isohume.ingest.archive.timelines import refuse_impossible_timelines
 
 Change = Literal["added", "changed", "unchanged"]
@@ -55,6 +57,8 @@ class Editor:
         if record is None:
             record = kind.model()
             self.session.add(record)
+        elif before is not None:
+            self._refuse_if_frozen(kind, before, values, converter)
         for name, value in values.items():
             # Text that is cleared is empty, not unknown.
             cleared = value is None and kind.fields[name].shape == "text" and not _may_be_null(kind, name)
@@ -86,6 +90,8 @@ class Editor:
         if record is None:
             raise converter.refusal(kind, f"no record {dict(key)}", "the key of a record")
         before = facts_of(kind, record)
+        if kind.frozen_by and before[kind.frozen_by[0]]:
+            raise converter.refusal(kind, "a signed record", "one that is not signed: what is signed stays")
         self.session.delete(record)
         self._flush(kind, key)
         self.holdings.note(self.session, "removed", kind.name, key_text(kind, before), before=before)
@@ -104,6 +110,20 @@ class Editor:
                 expected="records that refer only to records that exist",
                 remedy="Add the room, logger or frame first (or remove what refers to it); the register is unchanged.",
             ) from error
+
+    @staticmethod
+    def _refuse_if_frozen(
+        kind: Kind, before: Mapping[str, Any], values: Mapping[str, Any], converter: Converter
+    ) -> None:
+        if not kind.frozen_by or not before[kind.frozen_by[0]]:
+            return
+        said = as_json(kind, values)
+        changed = [name for name, value in said.items() if value != before[name] and before[name] not in {None, ""}]
+        changed += [name for name in said if not before[name] and said[name] and name not in kind.frozen_by]
+        if changed:
+            raise converter.refusal(
+                kind, f"a change of {', '.join(changed)} in a signed record", "a new record: what is signed stays"
+            )
 
     def _find(self, kind: Kind, values: Mapping[str, Any]) -> Base | None:
         named = {kind.column(name): values.get(name, "") for name in kind.key}
@@ -128,9 +148,18 @@ def records(session: Session, kind_name: str) -> list[dict[str, Any]]:
 
 def facts_of(kind: Kind, record: Base) -> dict[str, Any]:
     """Return a record's fields as values that JSON can hold."""
-    values = {name: getattr(record, kind.column(name)) for name in kind.fields}
-    times = {name for name, about in kind.fields.items() if about.shape == "time"}
-    return {name: utc_text(value) if name in times and value is not None else value for name, value in values.items()}
+    return as_json(kind, {name: getattr(record, kind.column(name)) for name in kind.fields})
+
+
+def as_json(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return converted values as JSON can hold them; of a secret only a mark that tells it from another."""
+    shown: dict[str, Any] = {}
+    for name, value in values.items():
+        if kind.fields[name].secret:
+            shown[name] = f"set ({sha256_of_bytes(str(value).encode())[:8]})" if value else ""
+        else:
+            shown[name] = utc_text(value) if kind.fields[name].shape == "time" and value is not None else value
+    return shown
 
 
 def key_text(kind: Kind, facts: Mapping[str, Any]) -> str:

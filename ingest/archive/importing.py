@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from isohume.ingest.archive import merging
 from isohume.ingest.archive.files import sha256_of_bytes
 from isohume.ingest.archive.holdings import Holdings
-from isohume.ingest.archive.import_results import ImportedFile, ImportResult
+from isohume.ingest.archive.import_results import ImportedFile, ImportResult, Status
 from isohume.ingest.archive.models import Logger, Placement
 from isohume.ingest.archive.models_imports import Import, ImportFile
 from isohume.ingest.archive.parts_work import PartsInWork, changing_parts
@@ -97,7 +97,7 @@ def ingest(holdings: Holdings, source: Path | bytes, *, name: str, said: Said) -
             after={"name": name, "sha256": sha256, "files": [file.name for file in files],
                    "loggers": [file.logger for file in files]},
         )  # fmt: skip
-    status = "waiting" if all(file.waits for file in files) else "kept"
+    status: Status = "waiting" if all(file.waits for file in files) else "kept"
     return ImportResult(
         name=name, sha256=sha256, status=status, import_id=received.id, files=files, refused=tuple(map(str, refused))
     )

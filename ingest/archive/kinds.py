@@ -2,73 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal, get_args
+import re
+from collections.abc import Mapping
+from typing import Any, get_args
 
 from isohume.analysis.frame import Construction, EventKind, Lifecycle, Limits, Panel
-from isohume.ingest.archive import models
-from isohume.ingest.archive.columns import Base
+from isohume.ingest.archive import models, models_register
 from isohume.ingest.archive.errors import RegisterError
+from isohume.ingest.archive.kind import Field, Kind
 
-Shape = Literal["text", "number", "yes or no", "time", "zone", "texts", "band", "points", "table"]
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One fact of a record.
-
-    Attributes
-    ----------
-    shape : str
-        What kind of value it is.
-    column : str
-        Its attribute in the database, where that differs from its name.
-    choices : tuple of str
-        The only values allowed; empty: any.
-    table : type or None
-        For a table: the dataclass whose fields it may hold; None: any names.
-    """
-
-    shape: Shape = "text"
-    column: str = ""
-    choices: tuple[str, ...] = ()
-    table: type | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """One kind of record.
-
-    Attributes
-    ----------
-    name : str
-        As in register.toml and on the command line.
-    model : type
-        Its table.
-    key : tuple of str
-        The fields that name one record.
-    fields : mapping
-        Its facts.
-    parent : str
-        The kind it is listed under in register.toml; "" at top level.
-    parent_field : str
-        The field that names its parent.
-    """
-
-    name: str
-    model: type[Base]
-    key: tuple[str, ...]
-    fields: Mapping[str, Field]
-    parent: str = ""
-    parent_field: str = ""
-    check: Callable[[Mapping[str, Any]], str] = field(default=lambda _values: "")
-
-    def column(self, name: str) -> str:
-        """Return the database attribute of a field."""
-        return self.fields[name].column or name
-
-
+DOCUMENT_KINDS = ("photograph", "label", "inscription", "condition report", "certificate", "other")
+LOAN_STATES = ("asked", "agreed", "running", "returned", "declined")
+ROLES = ("viewer", "contributor", "administrator")
 TEXT, NUMBER, TIME, YES_OR_NO = Field(), Field("number"), Field("time"), Field("yes or no")
 FROM_TO = {"from": Field("time", "start"), "to": Field("time", "end")}
 
@@ -89,6 +34,10 @@ def _check_placement(values: Mapping[str, Any]) -> str:
 def _check_from_to(values: Mapping[str, Any]) -> str:
     start, end = values.get("from"), values.get("to")
     return "to later than from" if start is not None and end is not None and end <= start else ""
+
+
+def _check_review(values: Mapping[str, Any]) -> str:
+    return "" if re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", values["month"]) else 'a month such as "2026-10"'
 
 
 def _check_calibration(values: Mapping[str, Any]) -> str:
@@ -155,8 +104,49 @@ KINDS: dict[str, Kind] = {
             {"logger": TEXT, "channel": TEXT, "room": TEXT, "frame": TEXT, **FROM_TO, "note": TEXT},
             check=_check_placement,
         ),
+        Kind(
+            "documents", models_register.Document, ("sha256",),
+            {"sha256": TEXT, "name": TEXT, "kind": Field(choices=DOCUMENT_KINDS), "frame": TEXT, "logger": TEXT,
+             "taken": TIME, "n_bytes": Field("whole"), "note": TEXT},
+            described=False,
+        ),
+        Kind(
+            "terms", models_register.Terms, ("id",),
+            {"id": TEXT, "name": TEXT, "source": TEXT, "clauses": Field("tables"), "note": TEXT},
+        ),
+        Kind(
+            "venues", models_register.Venue, ("id",),
+            {"id": TEXT, "name": TEXT, "address": TEXT, "contact": TEXT, "note": TEXT},
+        ),
+        Kind(
+            "loans", models_register.Loan, ("id",),
+            {"id": TEXT, "title": TEXT, "lender": TEXT, "frames": Field("texts"), "terms": TEXT, "contact": TEXT,
+             "status": Field(choices=LOAN_STATES), "note": TEXT},
+        ),
+        Kind(
+            "legs", models_register.Leg, ("loan", "from"),
+            {"loan": TEXT, "kind": Field(choices=("journey", "stay")), "venue": TEXT, **FROM_TO, "crate": TEXT,
+             "courier": TEXT, "handover": TEXT, "note": TEXT},
+            "loans", "loan", _check_from_to,
+        ),
+        Kind(
+            "reviews", models_register.Review, ("month", "number"),
+            {"month": TEXT, "number": Field("whole"), "figures": Field("table"), "decisions": Field("table"),
+             "text": TEXT, "signed_by": TEXT, "signed_on": TIME, "second_signed_by": TEXT, "second_signed_on": TIME},
+            check=_check_review, described=False,
+            frozen_by=("signed_by", "signed_on", "second_signed_by", "second_signed_on"),
+        ),
+        Kind(
+            "users", models_register.User, ("name",),
+            {"name": TEXT, "full_name": TEXT, "role": Field(choices=ROLES), "email": TEXT,
+             "password_hash": Field(secret=True), "active": YES_OR_NO},
+            described=False,
+        ),
     )
 }  # fmt: skip
+
+
+DESCRIBED = {name: kind for name, kind in KINDS.items() if kind.described}
 
 
 def kind_named(name: str) -> Kind:

@@ -14,16 +14,18 @@ import polars as pl
 KEY = ("time_utc", "channel")
 # A row put together from several imports (humidity from one file, temperature from another) belongs to none.
 COMPOSITE = 0
-SCHEMA = {
-    "time_utc": pl.Datetime("us", "UTC"),
-    "channel": pl.String,
-    "rh_percent": pl.Float64,
-    "temperature_celsius": pl.Float64,
-    "flags": pl.UInt32,
-    "line": pl.UInt32,
-    "source": pl.UInt32,  # id of the imported file
-}
-IN_FORCE_SCHEMA = {**SCHEMA, "contested": pl.Boolean}  # another import says otherwise
+SCHEMA = pl.Schema(
+    {
+        "time_utc": pl.Datetime("us", "UTC"),
+        "channel": pl.String(),
+        "rh_percent": pl.Float64(),
+        "temperature_celsius": pl.Float64(),
+        "flags": pl.UInt32(),
+        "line": pl.UInt32(),
+        "source": pl.UInt32(),  # id of the imported file
+    }
+)
+IN_FORCE_SCHEMA = pl.Schema({**SCHEMA, "contested": pl.Boolean()})  # another import says otherwise
 VALUES = ("rh_percent", "temperature_celsius")
 
 

@@ -16,7 +16,8 @@ from isohume.ingest.archive.columns import utc_time
 from isohume.ingest.archive.editing import Editor, records
 from isohume.ingest.archive.errors import RegisterError
 from isohume.ingest.archive.holdings import Holdings
-from isohume.ingest.archive.kinds import KINDS, Kind
+from isohume.ingest.archive.kind import Kind
+from isohume.ingest.archive.kinds import DESCRIBED
 from isohume.ingest.archive.toml_text import toml_value
 
 ENCODING = "utf-8"
@@ -79,17 +80,17 @@ def load(holdings: Holdings, session: Session, document: Mapping[str, Any], *, p
 
 def in_order(document: Mapping[str, Any], place: str) -> Iterator[tuple[str, dict[str, Any]]]:
     """Yield each record of a description after those it refers to: first the kinds, then what they list."""
-    unknown = sorted(set(document) - {kind.name for kind in KINDS.values() if not kind.parent})
+    unknown = sorted(set(document) - {kind.name for kind in DESCRIBED.values() if not kind.parent})
     if unknown:
-        top_level = ", ".join(kind.name for kind in KINDS.values() if not kind.parent)
+        top_level = ", ".join(kind.name for kind in DESCRIBED.values() if not kind.parent)
         raise RegisterError(
             place, found=f"[{']['.join(unknown)}]", expected=f"only {top_level}", remedy="Correct the heading."
         )
-    for kind in KINDS.values():
+    for kind in DESCRIBED.values():
         if not kind.parent:
             yield from ((kind.name, _own_fields(kind, values)) for values in _tables(document, kind, place))
             continue
-        parent = KINDS[kind.parent]
+        parent = DESCRIBED[kind.parent]
         for owner in _tables(document, parent, place):
             for values in _tables(owner, kind, place):
                 yield kind.name, {kind.parent_field: owner.get("id", ""), **values}
@@ -107,21 +108,21 @@ def _tables(within: Mapping[str, Any], kind: Kind, place: str) -> list[Mapping[s
 
 
 def _own_fields(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
-    lists = {child.name for child in KINDS.values() if child.parent == kind.name}
+    lists = {child.name for child in DESCRIBED.values() if child.parent == kind.name}
     return {name: value for name, value in values.items() if name not in lists}
 
 
 def export(holdings: Holdings, session: Session) -> str:
     """Return the register's description of the collection as TOML; loading it again changes nothing."""
     zone = holdings.time_zone(session)
-    everything = {name: records(session, name) for name in KINDS}
+    everything = {name: records(session, name) for name in DESCRIBED}
     lines: list[str] = []
-    for kind in KINDS.values():
+    for kind in DESCRIBED.values():
         if kind.parent:
             continue
         for facts in everything[kind.name]:
             lines += ["", f"[[{kind.name}]]" if kind.key else f"[{kind.name}]", *_facts_lines(kind, facts, zone)]
-            for child in (child for child in KINDS.values() if child.parent == kind.name):
+            for child in (child for child in DESCRIBED.values() if child.parent == kind.name):
                 for item in everything[child.name]:
                     if item[child.parent_field] == facts.get("id"):
                         lines += [f"[[{kind.name}.{child.name}]]"]
