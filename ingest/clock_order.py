@@ -87,11 +87,11 @@ def impossible_times(utc: pl.Series, *, now: datetime) -> TimeFindings:
     is_reset = reset_rows(utc)
     if is_reset.any():
         rows = np.flatnonzero(is_reset)
-        for row, year in zip(rows.tolist(), utc.gather(rows).dt.year().to_list(), strict=True):
+        years = utc.gather(rows).dt.year().to_list()
+        for row, year in zip(rows.tolist(), years, strict=True):
             rejected[row] = f"clock reset: dated {year}, as after a battery change"
-        years = sorted({str(year) for year in utc.gather(rows).dt.year()})
         notes.append(
-            f"The clock was reset: {_rows(rows.size)} dated {' and '.join(years)}. "
+            f"The clock was reset: {_rows(rows.size)} dated {' and '.join(str(year) for year in sorted(set(years)))}. "
             "State when one of them was really taken to restore their times."
         )
     elif RESET_STARTS <= first < RESET_STARTS + timedelta(days=1):
