@@ -16,6 +16,7 @@ BLUISH_GREEN, REDDISH_PURPLE = "#009E73", "#CC79A7"
 PAPER, SHEET, INK, QUIET, HAIRLINE = "#F3F1EA", "#FCFBF8", "#1F2528", "#575D60", "#DCD8CD"
 ROOM_GREY = "#8A8375"
 
+ROOM_LINE_COLOUR = "#A9A397"  # the same grey, lighter, for lines dense enough to become areas
 INSIDE_COLOUR = BLUE  # the subject of every picture
 ROOM_COLOUR = ROOM_GREY  # its surroundings
 BAND_COLOUR = BLUISH_GREEN

@@ -30,7 +30,7 @@ def sections(view: FrameView, site: Site) -> list[html.Section]:
         exchange(view),
         _forecast(view, site),
         panel(view),
-        dew_point(view, site),
+        dew_point(view),
         files(view, site),
     ]
 

@@ -69,10 +69,15 @@ def verdict(view: FrameView, site: Site) -> html.Div:
                 ],
                 className="headline",
             ),
-            _reasons(standing.reasons),
-            html.P([html.Strong("Next step. "), standing.next_step], className="next-step")
-            if standing.next_step
-            else None,
+            html.Div(
+                [
+                    _reasons(standing.reasons),
+                    html.Div([html.H3("Next step"), html.P(standing.next_step)], className="next-step")
+                    if standing.next_step
+                    else None,
+                ],
+                className="why-and-next",
+            ),
         ],
         className="asks",
     )
@@ -100,13 +105,5 @@ def verdict(view: FrameView, site: Site) -> html.Div:
 
 
 def _reasons(reasons: Sequence[Reason]) -> html.Ul:
-    return html.Ul([html.Li(_reason(reason)) for reason in reasons], className="reasons")
-
-
-def _reason(reason: Reason) -> list[html.Span]:
-    parts = [html.Span(reason.text)]
-    if reason.value is not None and reason.limit is not None:
-        unit = f" {reason.unit}" if reason.unit else ""
-        measured = f"{number(reason.value, 1)}{unit}, limit {number(reason.limit, 1)}{unit}"
-        parts.append(html.Span(measured, className="measure"))
-    return parts
+    # Each sentence holds the value found, its limit and the unit.
+    return html.Ul([html.Li(reason.text) for reason in reasons], className="reasons")

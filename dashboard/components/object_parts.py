@@ -29,9 +29,8 @@ def panel(view: FrameView) -> html.Section:
     return section("panel", "Panel", _figures(view.assessment.panel), lede="Movement across the grain of the support.")
 
 
-def dew_point(view: FrameView, site: Site) -> html.Section:
+def dew_point(view: FrameView) -> html.Section:
     """Show how far surfaces are from condensation."""
-    del site
     return section(
         "dew-point",
         "Dew point",

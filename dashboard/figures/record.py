@@ -20,6 +20,8 @@ N_BUCKETS = 1000
 HEIGHT = 560
 # Share of the height: temperature below, humidity above.
 TEMPERATURE_DOMAIN, HUMIDITY_DOMAIN = [0.0, 0.2], [0.28, 1.0]
+# More marks than this would hide the line; the list below the picture has them all.
+MOST_MARKS = 12
 # Never zoom the humidity axis closer than this [%RH]: noise would look like weather.
 SMALLEST_RANGE_PERCENT = 12.0
 
@@ -39,7 +41,7 @@ def record_figure(
     figure = theme.new_figure(height=HEIGHT)
     room = _Drawn.of(record.room_rh, window, zone)
     inside = _Drawn.of(record.inside_rh, window, zone)
-    _line(figure, room, "Room", colour=theme.ROOM_COLOUR, width=1.2, hover="%{y:.1f} %RH")
+    _line(figure, room, "Room", colour=theme.ROOM_LINE_COLOUR, width=1.1, hover="%{y:.1f} %RH")
     style = {"dash": "dot"} if estimated else {}
     name = "Inside (estimated)" if estimated else "Inside"
     _line(figure, inside, name, colour=theme.INSIDE_COLOUR, width=2.2, hover="%{y:.1f} %RH", **style)
@@ -48,7 +50,7 @@ def record_figure(
     if band is not None:
         _band(figure, band)
         _outside_band(figure, inside, band)
-        _excursion_marks(figure, [e for e in excursions if start <= e.extreme_utc.timestamp() <= end], zone)
+        _excursion_marks(figure, longest_excursions(excursions, window), zone)
     _events(figure, [e for e in events if start <= e.time_utc.timestamp() <= end], zone)
     for trace, name, colour in (
         (record.room_temperature, "Room temperature", theme.ROOM_COLOUR),
@@ -172,6 +174,13 @@ def outside_only(times: FloatArray, values: FloatArray, band: tuple[float, float
     return times[needed], shown[needed]
 
 
+def longest_excursions(excursions: Sequence[Excursion], window: tuple[float, float]) -> list[Excursion]:
+    """Return the longest excursions with their extreme in a window, as many as can be told apart."""
+    start, end = window
+    seen = [excursion for excursion in excursions if start <= excursion.extreme_utc.timestamp() <= end]
+    return sorted(seen, key=lambda excursion: excursion.hours, reverse=True)[:MOST_MARKS]
+
+
 def _excursion_marks(figure: go.Figure, excursions: Sequence[Excursion], zone: str) -> None:
     if not excursions:
         return
@@ -180,7 +189,7 @@ def _excursion_marks(figure: go.Figure, excursions: Sequence[Excursion], zone: s
         x=wall_clock_ms(seconds, zone),
         y=[e.extreme_percent for e in excursions],
         mode="markers",
-        name="Extreme of an excursion",
+        name="Extreme of a long excursion",
         marker={
             "symbol": ["triangle-down" if e.side == "below" else "triangle-up" for e in excursions],
             "size": 11,

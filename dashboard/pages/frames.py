@@ -210,6 +210,7 @@ def _controls(frames: Sequence[FrameSummary], *, q: str, standings: Sequence[str
                 html.Span(count(sum(frame.standing.name == name for frame in frames)), className="count"),
             ],
             value=name,
+            variant="outline",
         )
         for name in present
     ]
