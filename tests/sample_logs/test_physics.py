@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import doctest
+
 import numpy as np
 import pytest
 
+from isohume.sample_logs import sorption
 from isohume.sample_logs.physics import (
     FramePhysics,
     Reset,
@@ -206,3 +209,9 @@ def test_a_logger_adds_its_offset_noise_and_resolution() -> None:
     assert error.mean() == pytest.approx(logged.offset_percent, abs=0.02)
     assert error.std() == pytest.approx(0.3, abs=0.02)
     np.testing.assert_allclose(logged.rh_percent, np.round(logged.rh_percent, 1), atol=1e-9)
+
+
+def test_examples_in_the_docstrings_hold() -> None:
+    results = doctest.testmod(sorption)
+    assert results.attempted >= 2
+    assert results.failed == 0
