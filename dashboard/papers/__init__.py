@@ -1,0 +1,1 @@
+"""Papers: the monthly review, the loan evidence and their proof, frame sheets and labels."""
