@@ -97,26 +97,44 @@ class FrameView:
     next_id: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class Record(Protocol):
     """The readings of one frame and its rooms, ready to be drawn."""
 
-    inside_rh: Trace
-    room_rh: Trace
-    inside_temperature: Trace
-    room_temperature: Trace
-    inside_dew_point: Trace
-    room_dew_point: Trace
-    inside_mean30d: Trace
-    room_mean30d: Trace
+    @property
+    def inside_rh(self) -> Trace:
+        """Humidity inside [%RH]."""
+
+    @property
+    def room_rh(self) -> Trace:
+        """Humidity of the room [%RH]."""
+
+    @property
+    def inside_temperature(self) -> Trace:
+        """Temperature inside [°C]."""
+
+    @property
+    def room_temperature(self) -> Trace:
+        """Temperature of the room [°C]."""
+
+    @property
+    def inside_dew_point(self) -> Trace:
+        """Dew point inside [°C]."""
+
+    @property
+    def room_dew_point(self) -> Trace:
+        """Dew point of the room [°C]."""
+
+    @property
+    def inside_mean30d(self) -> Trace:
+        """Centred 30-day mean inside [%RH]."""
+
+    @property
+    def room_mean30d(self) -> Trace:
+        """Centred 30-day mean of the room [%RH]."""
 
     @property
     def span(self) -> tuple[float, float] | None:
-        """First and last moment of the inside, of the room where there is no inside [s since 1970]."""
-        for trace in (self.inside_rh, self.room_rh):
-            if trace.seconds.size:
-                return float(trace.seconds[0]), float(trace.seconds[-1])
-        return None
+        """First and last moment of the inside, of the room where there is no inside [s since 1970]; None if empty."""
 
 
 class FrameStore(Protocol):

@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from isohume.analysis.frame import Event, FrameFacts, Panel
-from isohume.analysis.psychrometrics import dew_point_celsius
+from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import (
     AnnualCycle,
     Assessment,
@@ -31,12 +31,11 @@ from isohume.analysis.results import (
     SealFinding,
     Standing,
 )
-from isohume.dashboard.thinning import Trace
+from isohume.dashboard.drawn_record import DrawnRecord
 from isohume.dashboard.views import (
     FileAccount,
     FrameSummary,
     FrameView,
-    Record,
     Site,
     SmallPicture,
     UnknownFrameError,
@@ -203,30 +202,23 @@ class FakeStore:
         return replace(whole, standing=summary.standing, data=summary.data)
 
     @cache  # noqa: B019 - as above
-    def record(self, frame_id: str) -> Record:
+    def record(self, frame_id: str) -> DrawnRecord:
         self.frame(frame_id)
         series = self.series(_seed(frame_id))
         temperature = series["temperature"]
-        daily = series.resample("D").mean().rolling(30, center=True).mean()
-        return Record(
-            inside_rh=Trace.of(series["inside"]),
-            room_rh=Trace.of(series["room"]),
-            inside_temperature=Trace.of(temperature + 0.2),
-            room_temperature=Trace.of(temperature),
-            inside_dew_point=Trace.of(_dew_point(series["inside"], temperature)),
-            room_dew_point=Trace.of(_dew_point(series["room"], temperature)),
-            inside_mean30d=Trace.of(daily["inside"]),
-            room_mean30d=Trace.of(daily["room"]),
-        )
+        return DrawnRecord(air(series["inside"], temperature + 0.2), air(series["room"], temperature))
 
 
 def _seed(frame_id: str) -> int:
     return int(frame_id[2])
 
 
-def _dew_point(rh_percent: pd.Series, temperature: pd.Series) -> pd.Series:
-    values = dew_point_celsius(rh_percent.to_numpy(), temperature.to_numpy())
-    return pd.Series(values, index=rh_percent.index)
+def air(rh_percent: pd.Series, temperature_celsius: pd.Series) -> AirRecord:
+    """Make an air record of two series."""
+    return AirRecord(
+        readings=pd.DataFrame({"rh_percent": rh_percent, "temperature_celsius": temperature_celsius}),
+        n_readings=len(rh_percent),
+    )
 
 
 def assessment(inside: pd.Series) -> Assessment:

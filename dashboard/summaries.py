@@ -1,0 +1,158 @@
+"""A frame in one row: made from its records and findings, and kept in the archive as plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any, cast
+
+import numpy as np
+import pandas as pd
+
+from isohume.analysis.frame import FrameFacts
+from isohume.analysis.readings import AirRecord, seconds_utc
+from isohume.analysis.results import Assessment, DataQuality, Reason, Standing
+from isohume.dashboard.thinning import FloatArray
+from isohume.dashboard.urgency import needs_decision
+from isohume.dashboard.views import FrameSummary, SmallPicture
+
+N_WEEKS = 52
+DAY, WEEK = 86_400.0, 7 * 86_400.0
+
+
+def summary(
+    facts: FrameFacts,
+    assessment: Assessment,
+    *,
+    room: str,
+    inside: AirRecord | None,
+    outside: AirRecord | None,
+) -> FrameSummary:
+    """Put one frame into a row, as it stands at the moment of its assessment."""
+    newest = None if inside is None else inside.rh_percent.last_valid_index()
+    return FrameSummary(
+        frame_id=facts.frame_id,
+        painting=facts.painting,
+        room=room,
+        lifecycle=facts.lifecycle,
+        band=facts.band,
+        standing=assessment.standing,
+        data=assessment.data,
+        newest_utc=None if newest is None else pd.Timestamp(cast("Any", newest)),
+        estimated=inside is None,
+        needs_decision=needs_decision(assessment.standing, assessment.data),
+        changed=None,
+        picture=small_picture(facts, inside, outside, end_utc=assessment.as_of),
+    )
+
+
+def small_picture(
+    facts: FrameFacts, inside: AirRecord | None, outside: AirRecord | None, *, end_utc: pd.Timestamp
+) -> SmallPicture:
+    """Reduce the last 52 weeks to a few numbers; a frame without a logger shows what its strip was read at."""
+    end = end_utc.timestamp()
+    start = end - N_WEEKS * WEEK
+    if inside is None:
+        strips = [event for event in facts.events if event.kind == "strip read" and event.rh_percent is not None]
+        seconds = np.array([event.time_utc.timestamp() for event in strips])
+        percent = np.array([event.rh_percent for event in strips], dtype=np.float64)
+    else:
+        seconds, percent = _usable(inside.rh_percent)
+    weekly = _bucket_means(seconds, percent, start=start, width=WEEK, n=N_WEEKS)
+    daily = np.full(7 * N_WEEKS, np.nan)
+    if outside is not None:
+        daily = _bucket_means(*_usable(outside.rh_percent), start=start, width=DAY, n=7 * N_WEEKS)
+    low, high = _extremes(daily.reshape(N_WEEKS, 7))
+    return SmallPicture(end_utc=end_utc, inside=weekly, room_low=low, room_high=high)
+
+
+def _usable(series: pd.Series[float]) -> tuple[FloatArray, FloatArray]:
+    known = series.dropna()
+    return seconds_utc(pd.DatetimeIndex(known.index)), known.to_numpy()
+
+
+def _bucket_means(seconds: FloatArray, values: FloatArray, *, start: float, width: float, n: int) -> FloatArray:
+    bucket = np.floor((seconds - start) / width).astype(np.int64)
+    within = (bucket >= 0) & (bucket < n)
+    counts = np.bincount(bucket[within], minlength=n)
+    sums = np.bincount(bucket[within], weights=values[within], minlength=n)
+    return np.divide(sums, counts, out=np.full(n, np.nan), where=counts > 0)
+
+
+def _extremes(daily: FloatArray) -> tuple[FloatArray, FloatArray]:
+    low = np.where(np.isnan(daily), np.inf, daily).min(axis=1)
+    high = np.where(np.isnan(daily), -np.inf, daily).max(axis=1)
+    return np.where(np.isinf(low), np.nan, low), np.where(np.isinf(high), np.nan, high)
+
+
+# Keeping: everything as JSON holds it. Numbers of the picture need one decimal, it is 60 pixels high.
+
+
+def to_document(found: FrameSummary) -> dict[str, Any]:
+    """Return a summary as plain values, ready to be kept."""
+    return {
+        "frame_id": found.frame_id,
+        "painting": found.painting,
+        "room": found.room,
+        "lifecycle": found.lifecycle,
+        "band": found.band,
+        "standing": {**asdict(found.standing), "by": _text(found.standing.by)},
+        "data": asdict(found.data),
+        "newest_utc": _text(found.newest_utc),
+        "estimated": found.estimated,
+        "picture": {
+            "end_utc": _text(found.picture.end_utc),
+            **{name: _numbers(getattr(found.picture, name)) for name in ("inside", "room_low", "room_high")},
+        },
+    }
+
+
+def from_document(document: Mapping[str, Any]) -> FrameSummary:
+    """Return the summary that was kept."""
+    standing = Standing(
+        **{
+            **document["standing"],
+            "reasons": tuple(Reason(**reason) for reason in document["standing"]["reasons"]),
+            "by": _moment(document["standing"]["by"]),
+        }
+    )
+    data = DataQuality(
+        name=document["data"]["name"], reasons=tuple(Reason(**reason) for reason in document["data"]["reasons"])
+    )
+    picture = document["picture"]
+    band = document["band"]
+    return FrameSummary(
+        frame_id=document["frame_id"],
+        painting=document["painting"],
+        room=document["room"],
+        lifecycle=document["lifecycle"],
+        band=None if band is None else (band[0], band[1]),
+        standing=standing,
+        data=data,
+        newest_utc=_moment(document["newest_utc"]),
+        estimated=document["estimated"],
+        needs_decision=needs_decision(standing, data),
+        changed=None,
+        picture=SmallPicture(
+            end_utc=pd.Timestamp(picture["end_utc"]),
+            inside=_array(picture["inside"]),
+            room_low=_array(picture["room_low"]),
+            room_high=_array(picture["room_high"]),
+        ),
+    )
+
+
+def _text(time: pd.Timestamp | None) -> str | None:
+    return None if time is None else time.isoformat()
+
+
+def _moment(text: str | None) -> pd.Timestamp | None:
+    return None if text is None else pd.Timestamp(text)
+
+
+def _numbers(values: FloatArray) -> list[float | None]:
+    return [None if np.isnan(value) else round(float(value), 1) for value in values]
+
+
+def _array(values: list[float | None]) -> FloatArray:
+    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
