@@ -1,0 +1,125 @@
+"""From bytes to text: byte order marks, then UTF-16 without one, then strict UTF-8, then the Western code pages."""
+
+from __future__ import annotations
+
+import codecs
+from dataclasses import dataclass
+
+from isohume.ingest.errors import LoggerFileError
+
+# Longer marks first: UTF-32 LE begins like UTF-16 LE.
+MARKS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+ENCODINGS = ("utf-8", "cp1252", "latin-1", "utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be")
+HEAD = 4096
+# In UTF-16 text of digits every second byte is zero; a few stray zeros are not UTF-16.
+UTF16_ZEROS = 0.7
+# Text holds next to no control characters beside tab and line ends; a program or a picture is full of them.
+MOST_CONTROL = 0.1
+TEXT_CONTROLS = frozenset(b"\t\n\r\f\v\x1a\x1b")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecodedText:
+    """The text of a file as UTF-8 with "\\n" line ends, and the encoding it was found in.
+
+    `n_damaged` counts characters that the encoding could not read.
+    """
+
+    utf8: bytes
+    encoding: str
+    n_damaged: int = 0
+
+
+def decode(content: bytes, *, file: str, encoding: str | None = None) -> DecodedText:
+    """Decode a file, in the encoding given or in the one its bytes show.
+
+    Raises
+    ------
+    LoggerFileError
+        The file is empty or holds no text.
+    """
+    if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise LoggerFileError(
+            file=file, found="an empty file", expected="readings", remedy="Export the readings again, or leave it out."
+        )
+    found = encoding or find_encoding(content)
+    for mark, name in MARKS:
+        if name == found and content.startswith(mark):
+            content = content[len(mark) :]
+            break
+    utf8, n_damaged = _to_utf8(content, found)
+    _refuse_binary(utf8[:HEAD], file=file)
+    return DecodedText(utf8=_with_plain_line_ends(utf8), encoding=found, n_damaged=n_damaged)
+
+
+def find_encoding(content: bytes) -> str:
+    """Return the encoding that the bytes show, one of `ENCODINGS`."""
+    for mark, name in MARKS:
+        if content.startswith(mark):
+            return name
+    head = content[:HEAD]
+    even, odd = head[0::2], head[1::2]
+    if odd and odd.count(0) >= UTF16_ZEROS * len(odd) and even.count(0) < len(even) / 10:
+        return "utf-16-le"
+    if even and even.count(0) >= UTF16_ZEROS * len(even) and odd.count(0) < len(odd) / 10:
+        return "utf-16-be"
+    if content.isascii():
+        return "utf-8"
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError:
+        # A few damaged bytes do not make a UTF-8 file a cp1252 one.
+        text = content.decode("utf-8", errors="replace")
+        n_bad = text.count("\ufffd")
+        n_good = len(text) - n_bad - sum(map(text.count, map(chr, range(128)))) if n_bad < len(text) / 100 else 0
+        if n_good > n_bad:
+            return "utf-8"
+        try:
+            content.decode("cp1252")
+        except UnicodeDecodeError:
+            return "latin-1"
+        return "cp1252"
+    return "utf-8"
+
+
+def _to_utf8(content: bytes, encoding: str) -> tuple[bytes, int]:
+    if encoding == "utf-8":
+        if content.isascii():
+            return content, 0
+        try:
+            content.decode("utf-8")
+        except UnicodeDecodeError:
+            pass
+        else:
+            return content, 0
+    text = content.decode(encoding, errors="replace")
+    n_damaged = text.count("\ufffd")
+    # A lone surrogate, possible in damaged UTF-16, has no UTF-8 form.
+    return text.encode("utf-8", errors="replace"), n_damaged
+
+
+def _refuse_binary(head: bytes, *, file: str) -> None:
+    controls = sum(byte < 32 and byte not in TEXT_CONTROLS for byte in head)
+    if controls > MOST_CONTROL * len(head):
+        raise LoggerFileError(
+            file=file,
+            found=f"binary data ({controls} control characters in the first {len(head)} bytes)",
+            expected="text or an .xlsx workbook",
+            remedy="Export the readings as CSV from the logger's own software.",
+        )
+
+
+def _with_plain_line_ends(utf8: bytes) -> bytes:
+    if b"\r" not in utf8:
+        return utf8
+    utf8 = utf8.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n")
+    if b"\n" not in utf8:
+        return utf8.replace(b"\r", b"\n")
+    # A lone carriage return within a line is noise; polars would keep it in the cell.
+    return utf8.replace(b"\r", b" ")

@@ -1,0 +1,68 @@
+"""From the normalised table to the record that `analysis` takes: values their flags exclude become NaN."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import polars as pl
+
+from isohume.analysis.readings import RH, TEMPERATURE, TIME, UNCALIBRATED_UNCERTAINTY_PERCENT, AirRecord
+from isohume.ingest.flags import FLAGS, excluding_mask, flag_counts
+
+
+def air_record(
+    table: pl.DataFrame,
+    *,
+    uncertainty_percent: float = UNCALIBRATED_UNCERTAINTY_PERCENT,
+    calibrated_on: pd.Timestamp | None = None,
+    logger_changes: tuple[pd.Timestamp, ...] = (),
+    notes: tuple[str, ...] = (),
+) -> AirRecord:
+    """Hand one place's readings over to analysis.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The normalised table, of one channel: `time_utc`, `rh_percent` [%RH], `temperature_celsius` [°C], `flags`.
+    uncertainty_percent : float [%RH]
+        Expanded uncertainty (k = 2) of the humidity.
+    calibrated_on : Timestamp, optional
+        Date of the last calibration in force.
+    logger_changes : tuple of Timestamp
+        Moments from which another logger measured here.
+    notes : tuple of str
+        Remarks of the reader that a person judging the record must see.
+
+    Returns
+    -------
+    AirRecord
+        Readings in order of time; NaN where there is no value, or where its flags exclude it.
+
+    Raises
+    ------
+    ValueError
+        Two readings claim the same instant: the table holds several channels.
+    """
+    table = table.sort(TIME)
+    times_us = table[TIME].to_physical().to_numpy()
+    if times_us.size and not bool((np.diff(times_us) > 0).all()):
+        raise ValueError("Two readings at one instant: choose one channel with table.filter(channel=…) first.")
+    masks = table[FLAGS].to_numpy()
+    index = pd.DatetimeIndex(times_us.astype("datetime64[us]"), tz="UTC", name=TIME)
+    readings = pd.DataFrame(index=index)
+    is_excluded = np.zeros(table.height, dtype=bool)
+    for column, excluding in ((RH, excluding_mask("rh")), (TEMPERATURE, excluding_mask("temperature"))):
+        mine = (masks & np.uint32(excluding)) != 0
+        is_excluded |= mine
+        values = table[column].cast(pl.Float64).to_numpy().astype(np.float64)
+        readings[column] = np.where(mine, np.nan, values)
+    return AirRecord(
+        readings=readings,
+        flag_counts=flag_counts(table[FLAGS]),
+        n_readings=table.height,
+        n_excluded=int(is_excluded.sum()),
+        uncertainty_percent=uncertainty_percent,
+        calibrated_on=calibrated_on,
+        logger_changes=logger_changes,
+        notes=notes,
+    )

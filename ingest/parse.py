@@ -1,0 +1,239 @@
+"""A file read by its recipe: each line becomes a row with time and values, a rejected row, or another kind of line."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import polars as pl
+
+from isohume.ingest.cells import LINE, blocks_of, cells_of
+from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts
+from isohume.ingest.lines import TextLines
+from isohume.ingest.numbers import is_no_reading, parse_numbers
+from isohume.ingest.other_lines import Region, raw_lines, sort_out
+from isohume.ingest.recipe import Recipe, ValueColumn
+from isohume.ingest.units import to_standard
+from isohume.ingest.written_time import cell_name, written_times
+
+LOCAL = "local"
+SENSOR = "sensor"
+
+NO_TIME = "no time"
+NOT_A_TIME = "not a date and time"
+NO_READING = "no reading"
+NOT_A_NUMBER = "not a number"
+TOO_MANY_CELLS = "more cells than the other rows: a decimal comma, or two rows in one"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ParsedFile:
+    """The lines of a file, told apart.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        Rows with a time and at least one value, in file order: `line`, `local` (Datetime, UTC where `is_utc`),
+        `sensor` in a long layout, and one Float64 column per value column of the recipe, in % and °C.
+    is_utc : bool
+        The times carry their offset, which has been applied.
+    rejected : DataFrame
+        Rows without, as in the ledger.
+    n_data_rows : int
+        Rows and rejected rows.
+    other_lines : mapping of str to int
+        Lines that hold no reading, by kind.
+    cells : tuple of CellCounts
+        One per value column.
+    """
+
+    rows: pl.DataFrame
+    is_utc: bool
+    rejected: pl.DataFrame
+    n_data_rows: int
+    other_lines: Mapping[str, int]
+    cells: tuple[CellCounts, ...]
+
+
+def value_name(position: int) -> str:
+    """Return the name of the column of parsed values of one value column of the recipe."""
+    return f"value_{position}"
+
+
+@dataclass(slots=True)
+class _Block:
+    """One block of the body, parsed."""
+
+    rows: pl.DataFrame
+    is_utc: bool
+    left: pl.DataFrame
+    n_lines: int
+    cells: list[Counter[str]] = field(default_factory=list)
+
+
+def parse(lines: TextLines, recipe: Recipe, region: Region) -> ParsedFile:
+    """Read a file by its recipe.
+
+    Parameters
+    ----------
+    lines : TextLines
+        The text of the file.
+    recipe : Recipe
+        The whole interpretation.
+    region : Region
+        Where the rows begin, from `locate`.
+    """
+    blocks: list[_Block] = []
+    lefts: list[pl.DataFrame] = []
+    last_good = 0
+    for text, first_line in blocks_of(lines.utf8, region.offset, region.first_row):
+        block = _parse_block(text, recipe, first_line)
+        if block.rows.height:
+            last_good = int(block.rows[LINE][-1])
+        if block.left.height:
+            lefts.append(block.left.join(raw_lines(text, first_line, block.left[LINE]), on=LINE, how="left"))
+        blocks.append(block)
+    other = Counter(region.other_lines)
+    rejected = pl.DataFrame(schema=REJECTED_SCHEMA)
+    if lefts:
+        rejected, found = sort_out(pl.concat(lefts), recipe, region, last_good=last_good)
+        other.update(found)
+    rows = pl.concat([block.rows for block in blocks]) if blocks else pl.DataFrame(schema=_row_schema(recipe))
+    counts = [sum((block.cells[p] for block in blocks), Counter()) for p in range(len(recipe.values))]
+    return ParsedFile(
+        rows=rows,
+        is_utc=blocks[0].is_utc if blocks else False,
+        rejected=rejected,
+        n_data_rows=rows.height + rejected.height,
+        other_lines={kind: number for kind, number in other.items() if number},
+        cells=tuple(
+            CellCounts(usable=count["usable"], empty=count["empty"], unreadable=count["unreadable"])
+            for count in counts
+        ),
+    )
+
+
+def _row_schema(recipe: Recipe) -> dict[str, pl.DataType]:
+    schema: dict[str, pl.DataType] = {LINE: pl.UInt32(), LOCAL: pl.Datetime("us")}
+    if recipe.long.sensor:
+        schema[SENSOR] = pl.String()
+    return schema | {value_name(position): pl.Float64() for position in range(len(recipe.values))}
+
+
+def _parse_block(text: bytes, recipe: Recipe, first_line: int) -> _Block:
+    long = recipe.long
+    wanted = [*recipe.time.columns, *(value.column for value in recipe.values), long.sensor, long.quantity]
+    cells = cells_of(
+        text,
+        delimiter=recipe.delimiter,
+        columns=[column for column in wanted if column],
+        width=recipe.width,
+        first_line=first_line,
+    )
+    times = written_times(cells, recipe.time, decimal_comma=recipe.decimal == ",")
+    parsed = _parsed_values(cells, recipe)
+    columns = [cells[LINE], times.local.alias(LOCAL)]
+    if long.sensor:
+        columns.append(cells[cell_name(long.sensor)].str.strip_chars().fill_null("").alias(SENSOR))
+    rows = pl.DataFrame([*columns, *parsed])
+    is_good = rows[LOCAL].is_not_null() & ~_has_too_many(cells, recipe)
+    has_value = _any_value(parsed)
+    block = _Block(rows=rows, is_utc=times.is_utc, left=_nothing_left(), n_lines=cells.height)
+    if not bool(is_good.all()) or not bool(has_value.all()):
+        keep = is_good & has_value
+        block.left = _reasons(cells.filter(~keep), rows.filter(~keep), is_good.filter(~keep), recipe)
+        block.rows = rows.filter(keep)
+        cells = cells.filter(is_good)
+        parsed = [series.filter(is_good) for series in parsed]
+    block.cells = [_count(cells, values, column, recipe) for column, values in zip(recipe.values, parsed, strict=True)]
+    return block
+
+
+def _parsed_values(cells: pl.DataFrame, recipe: Recipe) -> list[pl.Series]:
+    parsed: dict[int, pl.Series] = {}
+    result: list[pl.Series] = []
+    for position, value in enumerate(recipe.values):
+        if value.column not in parsed:
+            parsed[value.column] = parse_numbers(cells[cell_name(value.column)], decimal_comma=recipe.decimal == ",")
+        numbers = parsed[value.column]
+        if value.series:
+            is_mine = _is_series(cells, value, recipe)
+            numbers = numbers.set(~is_mine, None)
+        result.append(to_standard(numbers, value.unit).alias(value_name(position)))
+    return result
+
+
+def _is_series(cells: pl.DataFrame, value: ValueColumn, recipe: Recipe) -> pl.Series:
+    names = cells[cell_name(recipe.long.quantity)].str.strip_chars()
+    return (names == value.series).fill_null(value=False)
+
+
+def _has_too_many(cells: pl.DataFrame, recipe: Recipe) -> pl.Series:
+    """Say which rows have a number beyond the last column: what stands where is then uncertain."""
+    beyond = cells[cell_name(recipe.width + 1)]
+    if beyond.null_count() == len(beyond):
+        return pl.Series([False]).new_from_index(0, len(beyond))
+    return beyond.str.contains(r"^\s*[+-]?[\d.,]*\d[\d.,]*\s*\S{0,3}\s*$").fill_null(value=False)
+
+
+def _any_value(parsed: Sequence[pl.Series]) -> pl.Series:
+    has_value = parsed[0].is_not_null()
+    for series in parsed[1:]:
+        has_value |= series.is_not_null()
+    return has_value
+
+
+def _nothing_left() -> pl.DataFrame:
+    return pl.DataFrame(schema={**REJECTED_SCHEMA, "time_text": pl.String})
+
+
+def _reasons(cells: pl.DataFrame, rows: pl.DataFrame, is_good: pl.Series, recipe: Recipe) -> pl.DataFrame:
+    """Say for each row that gave no reading which cell is at fault, and why; the first fault is named."""
+    time_column = recipe.time.columns[0]
+    time_cells = [pl.col(cell_name(column)) for column in recipe.time.columns]
+    time_text = pl.concat_str(time_cells, separator=" ", ignore_nulls=True).str.strip_chars()
+    value_cells = [pl.col(cell_name(column)) for column in dict.fromkeys(v.column for v in recipe.values)]
+    first_value = pl.coalesce(value_cells)
+    no_reading = pl.Series([True]).new_from_index(0, cells.height)
+    for column in dict.fromkeys(value.column for value in recipe.values):
+        no_reading &= is_no_reading(cells[cell_name(column)])
+    named = pl.lit(recipe.heading_of(time_column))
+    value_heading = pl.lit(recipe.heading_of(recipe.values[0].column))
+    table = cells.with_columns(
+        rows[LOCAL].is_not_null().alias("timed"), is_good.alias("good"), no_reading.alias("no_reading"),
+        time_text.alias("time_text"),
+    )  # fmt: skip
+    lacks_time = ~pl.col("timed")
+    other_quantity = pl.lit(None, dtype=pl.String)
+    if recipe.long.quantity:
+        known = {value.series for value in recipe.values}
+        name = pl.col(cell_name(recipe.long.quantity)).str.strip_chars()
+        other_quantity = pl.when(~name.is_in(list(known))).then(name)
+    return table.select(
+        pl.col(LINE),
+        pl.when(lacks_time).then(named).when(~pl.col("good")).then(pl.lit(f"column {recipe.width + 1}"))
+        .when(other_quantity.is_not_null()).then(pl.lit(recipe.heading_of(recipe.long.quantity)))
+        .otherwise(value_heading).alias("column"),
+        pl.when(lacks_time).then(pl.col("time_text")).when(~pl.col("good")).then(pl.col(cell_name(recipe.width + 1)))
+        .when(other_quantity.is_not_null()).then(other_quantity)
+        .otherwise(first_value).fill_null("").alias("found"),
+        pl.when(lacks_time & (pl.col("time_text") == "")).then(pl.lit(NO_TIME)).when(lacks_time)
+        .then(pl.lit(NOT_A_TIME)).when(~pl.col("good")).then(pl.lit(TOO_MANY_CELLS))
+        .when(other_quantity.is_not_null()).then(pl.lit("neither humidity nor temperature"))
+        .when(pl.col("no_reading")).then(pl.lit(NO_READING)).otherwise(pl.lit(NOT_A_NUMBER)).alias("reason"),
+        pl.col("time_text"),
+    )  # fmt: skip
+
+
+def _count(cells: pl.DataFrame, values: pl.Series, column: ValueColumn, recipe: Recipe) -> Counter[str]:
+    """Count the cells of one value column, over the rows whose time could be read."""
+    texts = cells[cell_name(column.column)]
+    if column.series:
+        is_mine = _is_series(cells, column, recipe)
+        texts, values = texts.filter(is_mine), values.filter(is_mine)
+    usable = len(values) - values.null_count()
+    if usable == len(values):
+        return Counter(usable=usable)
+    empty = int(is_no_reading(texts.filter(values.is_null())).sum())
+    return Counter(usable=usable, empty=empty, unreadable=len(values) - usable - empty)

@@ -1,0 +1,207 @@
+"""Times into UTC, repeats told from contradictions, flags beside the values, and the account closed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+import polars as pl
+
+from isohume.analysis.readings import TIME
+from isohume.ingest.cells import LINE
+from isohume.ingest.channels import CHANNEL, ROW, normalised
+from isohume.ingest.clock import UtcTimes, to_utc
+from isohume.ingest.clock_order import backward_times, impossible_times, repeats
+from isohume.ingest.clock_zone import ClockZone, offset_text
+from isohume.ingest.flags import FLAGS, Flag
+from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts, RowLedger
+from isohume.ingest.lines import TextLines
+from isohume.ingest.other_lines import Region, body_lines
+from isohume.ingest.parse import LOCAL, SENSOR, ParsedFile
+from isohume.ingest.quality import flag_readings
+from isohume.ingest.questions import Question
+from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettledRows:
+    """The readings of a file with flags, the closed account, and the recipe with the zone that the clock showed."""
+
+    recipe: Recipe
+    table: pl.DataFrame
+    ledger: RowLedger
+    cells: Mapping[str, Mapping[str, CellCounts]]
+    notes: tuple[str, ...] = ()
+
+
+def settle_rows(
+    parsed: ParsedFile, recipe: Recipe, *, file: str, lines_in_file: int, now: datetime, zone_is_certain: bool
+) -> SettledRows:
+    """Bring parsed rows into UTC, flag them, and account for every one.
+
+    Parameters
+    ----------
+    parsed : ParsedFile
+        From `parse`.
+    recipe : Recipe
+        As it was parsed.
+    file : str
+        For the ledger.
+    lines_in_file : int
+        All lines of the file.
+    now : datetime
+        Readings dated after it are doubted.
+    zone_is_certain : bool
+        The zone was answered or is part of a recipe: a clock that did not follow it is said, and not corrected.
+    """
+    times, recipe = _in_utc(parsed, recipe, zone_is_certain=zone_is_certain)
+    wrong = impossible_times(times.utc, now=now)
+    notes = [*times.notes, *wrong.notes]
+    if times.zone_doubt:
+        notes.append(times.zone_doubt)
+    reasons = {**times.rejected, **wrong.rejected}
+    rejected = parsed.rejected
+    table = normalised(parsed, times.utc, recipe)
+    if reasons:
+        rejected = _with_rejected(parsed, recipe, reasons)
+        table = table.filter(~pl.col(ROW).is_in(list(reasons)))
+    if wrong.doubtful is not None:
+        doubted = pl.Series(wrong.doubtful).gather(table[ROW])
+        table = table.with_columns(pl.col(FLAGS) | doubted.cast(pl.UInt32) * Flag.CLOCK_DOUBT.value)
+    backward = backward_times(table)
+    notes += backward.notes
+    if backward.doubtful is not None:
+        table = table.with_columns(
+            pl.col(FLAGS) | pl.Series(backward.doubtful).cast(pl.UInt32) * Flag.CLOCK_DOUBT.value
+        )
+    table, fate = _without_repeats(table, n_rows=parsed.rows.height)
+    table = flag_readings(_in_order(table))
+    flagged_rows = table.filter(pl.col(FLAGS) != 0)[ROW].n_unique() if table[FLAGS].max() else 0
+    n_rows = parsed.rows.height - len(reasons)
+    ledger = RowLedger(
+        file=file,
+        lines_in_file=lines_in_file,
+        other_lines=parsed.other_lines,
+        in_file=parsed.n_data_rows,
+        kept=n_rows - fate.duplicate - fate.conflicting,
+        flagged=flagged_rows,
+        duplicate=fate.duplicate,
+        conflicting=fate.conflicting,
+        rejected=rejected,
+    )
+    return SettledRows(
+        recipe=recipe, table=table.drop(ROW), ledger=ledger, cells=_cells(parsed, recipe), notes=tuple(notes)
+    )
+
+
+def _to_utc(parsed: ParsedFile, recipe: Recipe) -> UtcTimes:
+    local = parsed.rows[LOCAL]
+    if parsed.is_utc or recipe.time.zone == WRITTEN_ZONE:
+        return UtcTimes(utc=local.dt.replace_time_zone("UTC"))
+    channel = parsed.rows[SENSOR] if recipe.long.sensor else None
+    return to_utc(local, ClockZone.parse(recipe.time.zone), channel=channel)
+
+
+def _in_utc(parsed: ParsedFile, recipe: Recipe, *, zone_is_certain: bool) -> tuple[UtcTimes, Recipe]:
+    """Convert to UTC; a clock that provably never changed to summer time is read so, and that is said."""
+    times = _to_utc(parsed, recipe)
+    seen = {change.behaviour for change in times.changes}
+    if zone_is_certain or times.zone_doubt is None or "followed" in seen:
+        return times, recipe
+    change = next(seen.change for seen in times.changes if seen.behaviour == "not followed")
+    winter = offset_text(min(change.offset_before_us, change.offset_after_us))
+    steady = recipe.in_zone(winter)
+    found = (
+        "happens twice and the file has once, without a gap" if change.repeats else "does not exist and the file has"
+    )
+    note = (
+        f"The logger's clock never changes to summer time: {change.in_words()} in {recipe.time.zone} {found}. "
+        f"It is read as UTC{winter} all year; if it showed another time, answer --answer time_zone=ZONE."
+    )
+    return replace(_to_utc(parsed, steady), notes=(note,)), steady
+
+
+def _with_rejected(parsed: ParsedFile, recipe: Recipe, reasons: Mapping[int, str]) -> pl.DataFrame:
+    rows = sorted(reasons)
+    lines = parsed.rows[LINE].gather(rows)
+    shown = parsed.rows[LOCAL].gather(rows).dt.strftime("%Y-%m-%d %H:%M:%S")
+    more = pl.DataFrame(
+        {
+            "line": lines,
+            "column": [recipe.heading_of(recipe.time.columns[0])] * len(rows),
+            "found": shown,
+            "reason": [reasons[row] for row in rows],
+        },
+        schema=REJECTED_SCHEMA,
+    )
+    return pl.concat([parsed.rejected, more]).sort("line")
+
+
+@dataclass(frozen=True, slots=True)
+class _Fate:
+    """Rows of the file, none of whose readings stayed, by why."""
+
+    duplicate: int = 0
+    conflicting: int = 0
+
+
+def _without_repeats(table: pl.DataFrame, *, n_rows: int) -> tuple[pl.DataFrame, _Fate]:
+    found = repeats(table)
+    if not (found.duplicate.any() or found.conflicting.any()):
+        return table, _Fate()
+    stays = ~(found.duplicate | found.conflicting)
+    row = table[ROW].to_numpy()
+    kept = np.zeros(n_rows, dtype=bool)
+    kept[row[stays]] = True
+    contradicts = np.zeros(n_rows, dtype=bool)
+    contradicts[row[found.conflicting]] = True
+    present = np.zeros(n_rows, dtype=bool)
+    present[row] = True
+    conflicting = int((present & ~kept & contradicts).sum())
+    duplicate = int((present & ~kept & ~contradicts).sum())
+    contested = pl.Series(found.contested).cast(pl.UInt32) * Flag.CONFLICTING_TIME.value
+    return table.with_columns(pl.col(FLAGS) | contested).filter(pl.Series(stays)), _Fate(duplicate, conflicting)
+
+
+def _in_order(table: pl.DataFrame) -> pl.DataFrame:
+    names = table[CHANNEL].unique(maintain_order=True)
+    if len(names) <= 1:
+        return table if table[TIME].is_sorted() else table.sort(TIME, maintain_order=True)
+    order = pl.col(CHANNEL).replace_strict(
+        names, pl.Series(range(len(names)), dtype=pl.UInt32), return_dtype=pl.UInt32
+    )
+    return table.sort(order, TIME, maintain_order=True)
+
+
+def _cells(parsed: ParsedFile, recipe: Recipe) -> dict[str, dict[str, CellCounts]]:
+    counts: dict[str, dict[str, CellCounts]] = {}
+    for value, count in zip(recipe.values, parsed.cells, strict=True):
+        counts.setdefault(value.channel, {})[value.quantity] = count
+    return counts
+
+
+def unsettled_ledger(lines: TextLines, region: Region, questions: Sequence[Question], *, file: str) -> RowLedger:
+    """Account for a file that is not settled: every written line below the heading is a row not read."""
+    body, n_blank = body_lines(lines, region)
+    reason = f"not read: the question {questions[0].id} is open"
+    rejected = body.select(
+        pl.col(LINE).alias("line"),
+        pl.lit("").alias("column"),
+        pl.col("found"),
+        pl.lit(reason).alias("reason"),
+    ).cast(dict(REJECTED_SCHEMA))
+    other = dict(region.other_lines)
+    other["blank"] = other.get("blank", 0) + n_blank
+    return RowLedger(
+        file=file,
+        lines_in_file=lines.n_lines,
+        other_lines=other,
+        in_file=rejected.height,
+        kept=0,
+        flagged=0,
+        duplicate=0,
+        conflicting=0,
+        rejected=rejected,
+    )
