@@ -8,17 +8,23 @@ from pathlib import Path
 from typing import Any, Self
 
 import pandas as pd
+import polars as pl
 import sqlalchemy as sa
 
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
-from isohume.ingest.archive import collect, creating, editing, facts, importing, register_toml
+from isohume.ingest.archive import collect, creating, editing, facts, findings, importing, listing, register_toml
+from isohume.ingest.archive.audit import AuditResult, audit
+from isohume.ingest.archive.backup import BackupResult, back_up, back_up_register
 from isohume.ingest.archive.files import StepHook, no_hook
+from isohume.ingest.archive.findings import Finding
 from isohume.ingest.archive.holdings import Holdings, utc_now
 from isohume.ingest.archive.import_results import ImportResult
 from isohume.ingest.archive.locate import default_folder, network_share_remark
 from isohume.ingest.archive.models import Frame
+from isohume.ingest.archive.rebuild import Progress, RebuildResult, no_progress, rebuild
 from isohume.ingest.archive.register_toml import LoadSummary
+from isohume.ingest.archive.settling import Said
 from isohume.ingest.archive.undo import UndoResult, undo
 from isohume.ingest.archive.versions import NEWEST, migrate, version_of
 from isohume.ingest.questions import Answers
@@ -92,7 +98,9 @@ class Archive(Holdings):
         remark = network_share_remark(folder) if register.is_sqlite else ""
         archive = cls(folder, register, by=by, now=now, on_step=on_step, remarks=(remark,) if remark else ())
         if version_of(register) != NEWEST:
+            kept = back_up_register(folder, register)
             migrate(register, on_step=on_step)
+            archive.remarks += (f"The register was brought up to date; as it was before, it is kept in {kept}.",)
         return archive
 
     def close(self) -> None:
@@ -175,12 +183,22 @@ class Archive(Holdings):
             if isinstance(source, bytes):
                 raise TypeError("Bytes need a name.")
             name = source.name
-        said = importing.Said(logger=logger, time_zone=time_zone, recipe=recipe, answers=answers or Answers())
+        said = Said(logger=logger, time_zone=time_zone, recipe=recipe, answers=answers or Answers())
         return importing.ingest(self, source, name=name, said=said)
 
     def undo(self, import_id: int) -> UndoResult:
         """Take one import out again: the readings are as if it had never come."""
         return undo(self, import_id)
+
+    def imports(self) -> list[dict[str, Any]]:
+        """Return all imports, the newest first, with the account of every file."""
+        with self.register.reading() as session:
+            return listing.imports(session)
+
+    def conflicts(self, logger: str | None = None) -> pl.DataFrame:
+        """List the readings that contradict one of an earlier import, beside the one in force."""
+        with self.register.reading() as session:
+            return listing.conflicts(self, session, logger)
 
     # What the analysis needs
 
@@ -214,3 +232,39 @@ class Archive(Holdings):
         """Return the pinned "today" of a demonstration, None for a real collection."""
         with self.register.reading() as session:
             return facts.timestamp(self.collection(session).as_of)
+
+    # Kept findings
+
+    def findings_key(self, frame_id: str) -> str:
+        """Return the hash of everything a frame's findings depend on, except the date."""
+        with self.register.reading() as session:
+            return findings.key(session, frame_id)
+
+    def findings_keys(self) -> dict[str, str]:
+        """Return the hashes of all frames at once."""
+        with self.register.reading() as session:
+            return findings.keys(session)
+
+    def kept_findings(self, name: str, frame_ids: list[str] | None = None) -> dict[str, Finding]:
+        """Return what was kept under a name, by frame; compare its key and moment before use."""
+        with self.register.reading() as session:
+            return findings.kept(session, name, frame_ids)
+
+    def keep_findings(self, name: str, kept: Mapping[str, Finding]) -> None:
+        """Keep findings by frame, in place of earlier ones of this name."""
+        with self.register.writing() as session:
+            findings.keep(self, session, name, kept)
+
+    # Integrity
+
+    def audit(self, *, deep: bool = True, progress: Progress = no_progress) -> AuditResult:
+        """Check every hash, account and line of the trail, and (deep) that readings follow from the originals."""
+        return audit(self, deep=deep, progress=progress)
+
+    def rebuild(self, *, progress: Progress = no_progress) -> RebuildResult:
+        """Make the readings anew from the originals."""
+        return rebuild(self, progress=progress)
+
+    def back_up(self, target: Path, *, progress: Progress = no_progress) -> BackupResult:
+        """Write the whole archive into one file."""
+        return back_up(self, target, progress=progress)

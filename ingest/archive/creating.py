@@ -42,9 +42,7 @@ def create(folder: Path, *, register_url: str, on_step: StepHook) -> None:
     url = sa.make_url(register_url) if register_url else sqlite_url(folder)
     archive_id = secrets.token_hex(16)
     if url.get_backend_name() == "sqlite":
-        with storage_refusals(folder), sqlite3.connect(folder / REGISTER_FILE) as connection:
-            connection.execute("PRAGMA journal_mode = WAL")  # readers and the one writer do not wait for each other
-        connection.close()
+        make_sqlite_file(folder / REGISTER_FILE)
     register = Register(url)
     try:
         if version_of(register):
@@ -59,9 +57,22 @@ def create(folder: Path, *, register_url: str, on_step: StepHook) -> None:
     finally:
         register.close()
     # The description comes last: without it there is no archive.
-    address = url.set(password=None).render_as_string(hide_password=False) if register_url else ""
+    address = shown_address(register_url) if register_url else ""
     text = Description(archive_id, FOLDER_FORMAT, address).text()
     write_whole(folder / DESCRIPTION, text.encode(), on_step=on_step, what="description")
+
+
+def make_sqlite_file(path: Path) -> None:
+    """Make an empty database whose readers and one writer do not wait for each other."""
+    with storage_refusals(path):
+        connection = sqlite3.connect(path)
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.close()
+
+
+def shown_address(register_url: str) -> str:
+    """Return the address of a register without its password, which is not written down."""
+    return sa.make_url(register_url).set(password=None).render_as_string(hide_password=False)
 
 
 def sqlite_url(folder: Path) -> sa.URL:

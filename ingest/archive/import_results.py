@@ -30,8 +30,6 @@ class ImportedFile:
         Readings that are new; already held with the same values; held with other values (the earlier stays).
     placed : tuple of Placed
         Where they belong.
-    recipe_words : str
-        How the file was read.
     notes : tuple of str
         Remarks of the reader and of the import.
     """
@@ -44,7 +42,6 @@ class ImportedFile:
     n_equal: int
     n_conflicting: int
     placed: tuple[Placed, ...]
-    recipe_words: str = ""
     notes: tuple[str, ...] = ()
 
     @property

@@ -19,7 +19,9 @@ class Recipe(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     logger: Mapped[str] = mapped_column(sa.ForeignKey("loggers.id"))
-    shape: Mapped[str]  # hash of the header: which of the logger's layouts this is
+    shape: Mapped[str]  # hash of the recipe: which of the logger's layouts this is
+    time_zone: Mapped[str]  # the zone that was given when it was settled
+    by_hand: Mapped[bool]  # a person gave it, or answered a question
     toml: Mapped[str]
     kept: Mapped[dt.datetime]
 
@@ -55,7 +57,7 @@ class ImportFile(Base):
     logger: Mapped[str] = mapped_column(sa.ForeignKey("loggers.id"), index=True)
     recognised_by: Mapped[str]  # how the logger was told
     recipe: Mapped[str]  # TOML
-    asked: Mapped[Table]  # time zone and answers it was read with
+    asked: Mapped[Table]  # member of the pack, time zone, answers and moment it was read with
     ledger: Mapped[Table]  # the account of every row
     channels: Mapped[list[Any]]
     notes: Mapped[list[str]]

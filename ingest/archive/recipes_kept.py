@@ -1,4 +1,4 @@
-"""How each logger's files were read before: kept recipes, tried first the next time."""
+"""How each logger's files were read before: what a person settled is used again, before and instead of asking."""
 
 from __future__ import annotations
 
@@ -8,66 +8,66 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from isohume.ingest.archive.files import sha256_of_bytes
-from isohume.ingest.archive.models import Logger
 from isohume.ingest.archive.models_imports import Recipe as KeptRecipe
 from isohume.ingest.errors import LoggerFileError
-from isohume.ingest.questions import Answers
 from isohume.ingest.reading import FileReading, read_source
 from isohume.ingest.recipe import Recipe
 from isohume.ingest.source import SourceFile
 
 
-def read_with_kept_recipe(
-    session: Session,
-    member: SourceFile,
-    *,
-    logger: Logger | None,
-    time_zone: str,
-    recipe: Recipe | None,
-    answers: Answers,
-) -> tuple[FileReading, str, list[str]]:
-    """Read one table of readings, by the recipe given, else by one of the logger's own, else afresh.
+def shape_of(recipe: Recipe) -> str:
+    """Return the hash that stands for a layout."""
+    return sha256_of_bytes(recipe.to_toml().encode())
 
-    Returns
-    -------
-    tuple
-        The reading; the hash that stands for its layout; the loggers with files of this layout.
 
-    Raises
-    ------
-    LoggerFileError
-        It cannot be read.
+def read_by_kept_recipe(
+    session: Session, member: SourceFile, *, logger: str, time_zone: str, by_hand: bool, now: dt.datetime
+) -> tuple[FileReading, ...]:
+    """Read a file by the logger's newest recipe that fits it; empty where none does.
+
+    A recipe that a person settled (`by_hand`) comes before anything found in the file. One that was itself found in
+    a file comes only where this file leaves a question open: what a file says of itself is never overruled by an
+    earlier file, which may have had fewer columns.
+
+    Only recipes settled under the same time zone count: a logger's clock may have been set anew. A workbook is read
+    afresh, since a recipe knows one sheet.
     """
-    reading = None
-    if recipe is None and logger is not None and not answers.given:
-        reading = _by_kept(session, member, logger.id, time_zone)
-    if reading is None:
-        (reading,) = read_source(member.content, name=member.name, time_zone=time_zone, recipe=recipe, answers=answers)
-    shape = sha256_of_bytes(reading.recipe.to_toml().encode())
-    same = session.scalars(sa.select(KeptRecipe.logger).where(KeptRecipe.shape == shape).distinct())
-    return reading, shape, list(same)
-
-
-def _by_kept(session: Session, member: SourceFile, logger: str, time_zone: str) -> FileReading | None:
-    """Read by the logger's newest recipe that fits; None where none does."""
-    kept = sa.select(KeptRecipe.toml).where(KeptRecipe.logger == logger).order_by(KeptRecipe.kept.desc())
+    if member.is_spreadsheet:
+        return ()
+    kept = (
+        sa.select(KeptRecipe.toml)
+        .filter_by(logger=logger, time_zone=time_zone, by_hand=by_hand)
+        .order_by(KeptRecipe.kept.desc())
+    )
     for toml in session.scalars(kept):
         try:
-            (reading,) = read_source(
-                member.content, name=member.name, time_zone=time_zone, recipe=Recipe.from_toml(toml)
+            readings = read_source(
+                member.content, name=member.name, time_zone=time_zone, recipe=Recipe.from_toml(toml), now=now
             )
         except LoggerFileError:
             continue
-        if not reading.questions:
-            return reading
-    return None
+        if all(reading.is_settled for reading in readings):
+            return readings
+    return ()
 
 
-def keep_recipe(session: Session, logger: str, shape: str, toml: str, *, kept: dt.datetime) -> None:
+def loggers_with(session: Session, shape: str) -> list[str]:
+    """Return the loggers that had files of this layout."""
+    return list(session.scalars(sa.select(KeptRecipe.logger).where(KeptRecipe.shape == shape).distinct()))
+
+
+def keep_recipe(
+    session: Session, logger: str, recipe: Recipe, *, time_zone: str, by_hand: bool, kept: dt.datetime
+) -> None:
     """Remember how a logger's file was read."""
+    shape = shape_of(recipe)
     row = session.scalars(sa.select(KeptRecipe).filter_by(logger=logger, shape=shape)).one_or_none()
     if row is None:
-        session.add(KeptRecipe(logger=logger, shape=shape, toml=toml, kept=kept))
+        session.add(
+            KeptRecipe(
+                logger=logger, shape=shape, toml=recipe.to_toml(), time_zone=time_zone, by_hand=by_hand, kept=kept
+            )
+        )
     else:
-        row.kept = kept
+        row.kept, row.time_zone, row.by_hand = kept, time_zone, row.by_hand or by_hand
     session.flush()

@@ -223,6 +223,8 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("logger", sa.Text(), nullable=False),
         sa.Column("shape", sa.Text(), nullable=False),
+        sa.Column("time_zone", sa.Text(), nullable=False),
+        sa.Column("by_hand", sa.Boolean(), nullable=False),
         sa.Column("toml", sa.Text(), nullable=False),
         sa.Column("kept", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["logger"], ["loggers.id"], name=op.f("fk_recipes_logger")),

@@ -1,0 +1,167 @@
+"""Findings kept between runs: computed once for the same inputs, found again by a hash of all of them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from isohume.ingest.archive.columns import Base, utc_text
+from isohume.ingest.archive.facts import known_frame
+from isohume.ingest.archive.holdings import Holdings
+from isohume.ingest.archive.models import (
+    Calibration,
+    ClockCorrection,
+    Frame,
+    FrameEvent,
+    Location,
+    Logger,
+    Placement,
+)
+from isohume.ingest.archive.models_imports import Part
+from isohume.ingest.archive.models_register import KeptFinding
+from isohume.ingest.archive.timelines import Stay, stays_of_frames, stays_of_loggers
+
+# Raised when the same inputs give other findings although the version of isohume stays, as during development.
+METHOD = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A kept finding.
+
+    Attributes
+    ----------
+    key : str
+        Hash of what it was computed from: `Archive.findings_key`.
+    as_of : str
+        The moment it holds for, as its writer tells moments apart (a date, say); "" if it does not depend on it.
+    document : mapping
+        The finding, as JSON holds it.
+    """
+
+    key: str
+    as_of: str
+    document: Mapping[str, Any]
+
+
+def keys(session: Session, frame_ids: Iterable[str] | None = None) -> dict[str, str]:
+    """Return for each frame the hash of everything its findings depend on, except the date.
+
+    Hashed are the frame's facts, events, rooms and placements; for each logger inside or in its rooms the
+    calibrations, clock corrections, uncertainty and the content of its readings in the time it served the frame;
+    the site's zone; and the version.
+    """
+    zone = session.scalar(sa.text("SELECT time_zone FROM collection"))
+    basis = f"{version('isohume')} {METHOD} {zone}"
+    wanted = None if frame_ids is None else set(frame_ids)
+    loggers = _hashes_by_logger(session)
+    parts = _by(_rows(session, Part), "logger")
+    placements = list(session.scalars(sa.select(Placement)))
+    inside: dict[str | None, list[Placement]] = defaultdict(list)
+    outside: dict[str | None, list[Placement]] = defaultdict(list)
+    for row in placements:
+        (inside[row.frame] if row.frame else outside[row.room]).append(row)
+    locations: dict[str, list[Location]] = defaultdict(list)
+    for location in session.scalars(sa.select(Location)):
+        locations[location.frame].append(location)
+    events = _by(_rows(session, FrameEvent), "frame")
+    found: dict[str, str] = {}
+    for facts in _rows(session, Frame):
+        frame_id = facts["id"]
+        if wanted is not None and frame_id not in wanted:
+            continue
+        rooms = stays_of_frames(locations[frame_id])
+        loggers_of_rooms = stays_of_loggers([row for room in {stay.where for stay in rooms} for row in outside[room]])
+        stays = [*stays_of_loggers(inside[frame_id]), *loggers_of_rooms]
+        told = [(stay, loggers[stay.who[0]], _content(parts[stay.who[0]], stay)) for stay in stays]
+        content = [basis, facts, events[frame_id], _texts(rooms), [[*_texts([stay]), *rest] for stay, *rest in told]]
+        found[frame_id] = _hash(content)
+    return found
+
+
+def key(session: Session, frame_id: str) -> str:
+    """Return the hash of everything one frame's findings depend on, except the date."""
+    known_frame(session, frame_id)
+    return keys(session, [frame_id])[frame_id]
+
+
+def _hashes_by_logger(session: Session) -> dict[str, str]:
+    """Return for each logger the hash of what changes the meaning of its readings."""
+    calibrations = _by(_rows(session, Calibration), "logger")
+    clocks = _by(_rows(session, ClockCorrection), "logger")
+    placements = _by(_rows(session, Placement), "logger")  # what lies outside them is counted
+    return {
+        row["id"]: _hash(
+            [row["uncertainty_percent"], calibrations[row["id"]], clocks[row["id"]], placements[row["id"]]]
+        )
+        for row in _rows(session, Logger)
+    }
+
+
+def _content(parts: Sequence[Mapping[str, Any]], stay: Stay) -> list[str]:
+    """Return the content hashes of a logger's years around a stay; a corrected clock may reach into a neighbour."""
+    first, last = stay.start.year - 1, stay.end.year + 1 if stay.end.year < dt.MAXYEAR else dt.MAXYEAR
+    return [part["content"] for part in parts if first <= part["year"] <= last]
+
+
+def _rows(session: Session, model: type[Base]) -> list[dict[str, Any]]:
+    """Return a table's rows as plain values; ids that only number rows are left out."""
+    table = model.__table__
+    columns = [column for column in table.columns if not (column.name == "id" and isinstance(column.type, sa.Integer))]
+    return [dict(row) for row in session.execute(sa.select(*columns).order_by(*table.primary_key)).mappings()]
+
+
+def _by(rows: Iterable[dict[str, Any]], column: str) -> dict[str, list[dict[str, Any]]]:
+    grouped: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for row in rows:
+        grouped[row[column]].append(row)
+    return grouped
+
+
+def _texts(stays: Iterable[Stay]) -> list[list[str]]:
+    return [[*stay.who, utc_text(stay.start), utc_text(stay.end), stay.where] for stay in stays]
+
+
+def _hash(content: Any) -> str:
+    text = json.dumps(content, sort_keys=True, default=_plain, ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, dt.datetime):
+        return utc_text(value)
+    raise TypeError(f"{value!r} stands in no register table.")
+
+
+def kept(session: Session, name: str, frame_ids: Iterable[str] | None = None) -> dict[str, Finding]:
+    """Return the kept findings of one name by frame, whether they are still in force or not."""
+    query = sa.select(KeptFinding.frame, KeptFinding.key, KeptFinding.as_of, KeptFinding.document)
+    query = query.where(KeptFinding.name == name)
+    if frame_ids is not None:
+        query = query.where(KeptFinding.frame.in_(list(frame_ids)))
+    return {
+        frame: Finding(found_key, as_of, json.loads(document))
+        for frame, found_key, as_of, document in session.execute(query)
+    }
+
+
+def keep(holdings: Holdings, session: Session, name: str, findings: Mapping[str, Finding]) -> None:
+    """Keep findings by frame, in place of earlier ones of the same name."""
+    session.execute(sa.delete(KeptFinding).where(KeptFinding.name == name, KeptFinding.frame.in_(list(findings))))
+    now = holdings.now()
+    session.add_all(
+        KeptFinding(
+            frame=frame, name=name, key=finding.key, as_of=finding.as_of, computed=now,
+            document=json.dumps(finding.document, ensure_ascii=False, separators=(",", ":"), allow_nan=False),
+        )
+        for frame, finding in findings.items()
+    )  # fmt: skip
