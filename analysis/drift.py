@@ -7,7 +7,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from isohume.analysis.constants import DAY_HOURS, SEASON_HOURS, YEAR_DAYS
-from isohume.analysis.frame import FrameFacts
 from isohume.analysis.moving_average import centred_mean
 from isohume.analysis.readings import AirRecord, hourly, seconds_utc
 from isohume.analysis.results import AnnualCycle, DatedMean, DriftFinding
@@ -33,7 +32,9 @@ _MEMORY_STANDARD_ERRORS = 1.5
 _GREATEST_MEMORY = 0.98
 
 
-def seasonal_drift(inside: AirRecord, outside: AirRecord | None, *, frame: FrameFacts, seed: int = 0) -> DriftFinding:
+def seasonal_drift(
+    inside: AirRecord, outside: AirRecord | None, *, conditioned_percent: float | None = None, seed: int = 0
+) -> DriftFinding:
     """Describe the slow course of the inside humidity.
 
     Parameters
@@ -42,8 +43,8 @@ def seasonal_drift(inside: AirRecord, outside: AirRecord | None, *, frame: Frame
         Air in the frame.
     outside : AirRecord or None
         Air in its room, for the annual cycle only.
-    frame : FrameFacts
-        Its conditioned RH is what the departure is measured from.
+    conditioned_percent : float or None [%RH]
+        RH at which the panel was last conditioned: what the departure is measured from.
     seed : int
         Of the bootstrap behind the slope's interval.
 
@@ -70,10 +71,10 @@ def seasonal_drift(inside: AirRecord, outside: AirRecord | None, *, frame: Frame
             whys.append(f"The newest 30-day mean with enough readings is that around {seasonal.index[-1]:%Y-%m-%d}.")
         last_year = seasonal[seasonal.index > seasonal.index[-1] - pd.Timedelta(days=YEAR_DAYS)]
         lowest, highest = _dated(last_year, last_year.argmin()), _dated(last_year, last_year.argmax())
-        if frame.conditioned_percent is None:
+        if conditioned_percent is None:
             whys.append("No departure: the RH at which the panel was conditioned is not recorded.")
         else:
-            departure = newest - frame.conditioned_percent
+            departure = newest - conditioned_percent
     slope = low = high = None
     recent = daily.iloc[-SLOPE_DAYS:].dropna()
     if len(recent) < _FEWEST_SLOPE_DAYS:

@@ -13,7 +13,6 @@ from scipy.signal import lfilter
 from scipy.stats import theilslopes
 
 from isohume.analysis.drift import fit_harmonic, seasonal_drift, theil_sen_slope
-from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import DriftFinding
 
@@ -27,7 +26,7 @@ def air(rh: np.ndarray, start: str = "2024-01-01") -> AirRecord:
 
 
 def drift(inside: AirRecord, outside: AirRecord | None, *, conditioned: float | None = None) -> DriftFinding:
-    return seasonal_drift(inside, outside, frame=FrameFacts(conditioned_percent=conditioned))
+    return seasonal_drift(inside, outside, conditioned_percent=conditioned)
 
 
 def test_theil_sen_gives_the_slope_of_sen_1968() -> None:
