@@ -92,27 +92,67 @@ def outside_stays(session: Session, frame_id: str) -> list[Stay]:
     return sorted(joined, key=lambda stay: (stay.start, stay.who))
 
 
-def record(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """The readings that one logger (and channel of its files) gives to a place.
+
+    Attributes
+    ----------
+    stay : Stay
+        When it was there, as far as asked for.
+    table : DataFrame
+        The normalised table, corrected, and the column `source`: id of the imported file.
+    """
+
+    stay: Stay
+    table: pl.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gathered:
+    """The readings of some stays, one piece after the other, and what to know about them.
+
+    Attributes
+    ----------
+    uncertainty_percent : float [%RH]
+        Expanded (k = 2): the largest of the loggers'.
+    calibrated_on : Timestamp or None
+        Of the last logger.
+    logger_changes : tuple of Timestamp
+        First readings of another logger.
+    n_outside : int
+        Readings from before or after a logger was placed, which are left out.
+    """
+
+    pieces: tuple[Piece, ...]
+    uncertainty_percent: float
+    calibrated_on: pd.Timestamp | None
+    logger_changes: tuple[pd.Timestamp, ...]
+    n_outside: int
+    empty: pl.DataFrame
+
+
+def gather(
     holdings: Holdings,
     stays: Sequence[Stay],
     *,
     start: dt.datetime | None,
     end: dt.datetime | None,
-) -> AirRecord | None:
-    """Gather the readings of some stays into one record.
+) -> Gathered | None:
+    """Gather the readings of some stays.
 
     Where two loggers measured at once, the one that was there first counts as long as it has readings.
 
     Returns
     -------
-    AirRecord or None
+    Gathered or None
         None where no logger was ever placed.
     """
     wanted = [part for stay in stays if (part := stay.within(start or LONG_AGO, end or FAR_FUTURE)) is not None]
     if not wanted:
         return None
     told = {logger: logger_readings(holdings, logger, wanted) for logger in dict.fromkeys(s.who[0] for s in wanted)}
-    pieces: list[pl.DataFrame] = []
+    pieces: list[Piece] = []
     changes: list[pd.Timestamp] = []
     uncertainty, calibrated_on, n_outside, before = 0.0, None, 0, ""
     until = LONG_AGO
@@ -131,26 +171,47 @@ def record(
         uncertainty = max(uncertainty, uncertainty_at(mine.logger, calibrations, last))
         in_force = calibration_at(calibrations, last)
         calibrated_on = None if in_force is None else timestamp(in_force.date)
-        pieces.append(piece)
+        pieces.append(Piece(stay=stay, table=piece))
         before, until = stay.who[0], last
-    table = pl.concat(pieces) if pieces else next(iter(told.values())).table.clear()
-    gathered = air_record(
-        table.select(NORMALISED),
+    return Gathered(
+        pieces=tuple(pieces),
         uncertainty_percent=uncertainty or uncertainty_at(told[wanted[-1].who[0]].logger, [], LONG_AGO),
         calibrated_on=calibrated_on,
         logger_changes=tuple(changes),
+        n_outside=n_outside,
+        empty=next(iter(told.values())).table.clear(),
     )
-    if not n_outside:
+
+
+def record(
+    holdings: Holdings,
+    stays: Sequence[Stay],
+    *,
+    start: dt.datetime | None,
+    end: dt.datetime | None,
+) -> AirRecord | None:
+    """Gather the readings of some stays into one record; None where no logger was ever placed."""
+    found = gather(holdings, stays, start=start, end=end)
+    if found is None:
+        return None
+    table = pl.concat([piece.table for piece in found.pieces]) if found.pieces else found.empty
+    gathered = air_record(
+        table.select(NORMALISED),
+        uncertainty_percent=found.uncertainty_percent,
+        calibrated_on=found.calibrated_on,
+        logger_changes=found.logger_changes,
+    )
+    if not found.n_outside:
         return gathered
+    note = (
+        f"{found.n_outside} readings from before a logger was placed or after it was taken out are kept and left out."
+    )
     return replace(
         gathered,
-        flag_counts={**gathered.flag_counts, OUTSIDE_PLACEMENT: n_outside},
-        n_readings=gathered.n_readings + n_outside,
-        n_excluded=gathered.n_excluded + n_outside,
-        notes=(
-            *gathered.notes,
-            f"{n_outside} readings from before a logger was placed or after it was taken out are kept and left out.",
-        ),
+        flag_counts={**gathered.flag_counts, OUTSIDE_PLACEMENT: found.n_outside},
+        n_readings=gathered.n_readings + found.n_outside,
+        n_excluded=gathered.n_excluded + found.n_outside,
+        notes=(*gathered.notes, note),
     )
 
 
