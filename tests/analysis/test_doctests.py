@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-MODULES = ("psychrometrics", "sorption", "excursions")
+MODULES = ("psychrometrics", "sorption", "excursions", "salts", "movement")
 
 
 @pytest.mark.parametrize("name", MODULES)
