@@ -13,17 +13,17 @@ import sqlalchemy as sa
 
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
-from isohume.ingest.archive import collect, creating, editing, facts, findings, importing, listing, register_toml
+from isohume.ingest.archive import collect, creating, facts, findings, importing, listing
 from isohume.ingest.archive.audit import AuditResult, audit
 from isohume.ingest.archive.backup import BackupResult, back_up, back_up_register
 from isohume.ingest.archive.files import StepHook, no_hook
 from isohume.ingest.archive.findings import Finding
-from isohume.ingest.archive.holdings import Holdings, utc_now
+from isohume.ingest.archive.holdings import utc_now
 from isohume.ingest.archive.import_results import ImportResult
 from isohume.ingest.archive.locate import default_folder, network_share_remark
 from isohume.ingest.archive.models import Frame
 from isohume.ingest.archive.rebuild import Progress, RebuildResult, no_progress, rebuild
-from isohume.ingest.archive.register_toml import LoadSummary
+from isohume.ingest.archive.register_access import RegisterAccess
 from isohume.ingest.archive.settling import Said
 from isohume.ingest.archive.undo import UndoResult, undo
 from isohume.ingest.archive.versions import NEWEST, migrate, version_of
@@ -33,7 +33,7 @@ from isohume.ingest.recipe import Recipe
 SOMEBODY = "local"  # who works at this machine without having said a name
 
 
-class Archive(Holdings):
+class Archive(RegisterAccess):
     """An open archive. Use `Archive.open` or `Archive.create`; it is a context manager.
 
     Examples
@@ -112,37 +112,6 @@ class Archive(Holdings):
 
     def __exit__(self, *_error: object) -> None:
         self.close()
-
-    # The register
-
-    def load_register(self, path: Path) -> LoadSummary:
-        """Load a collection described in TOML; what is there stays, what differs is changed, in one transaction."""
-        document = register_toml.read_description(path)
-        with self.register.writing() as session:
-            return register_toml.load(self, session, document, place=path.name)
-
-    def export_register(self) -> str:
-        """Return the collection's description as TOML."""
-        with self.register.reading() as session:
-            return register_toml.export(self, session)
-
-    def records(self, kind: str) -> list[dict[str, Any]]:
-        """Return all records of a kind (`frames`, `rooms`, `loggers`, `placements`, …) as plain values."""
-        with self.register.reading() as session:
-            return editing.records(session, kind)
-
-    def put(self, kind: str, values: Mapping[str, Any], *, place: str = "register") -> editing.Change:
-        """Add a record, or change the given fields of the one with the same key."""
-        with self.register.writing() as session:
-            editor = editing.Editor(self, session, place=place)
-            change = editor.put(kind, values)
-            editor.finish()
-            return change
-
-    def remove(self, kind: str, key: Mapping[str, Any]) -> None:
-        """Remove one record; the audit trail keeps its last state."""
-        with self.register.writing() as session:
-            editing.Editor(self, session, place="register").remove(kind, key)
 
     # Imports
 

@@ -96,6 +96,13 @@ class Editor:
         self._flush(kind, key)
         self.holdings.note(self.session, "removed", kind.name, key_text(kind, before), before=before)
 
+    def find(self, kind_name: str, key: Mapping[str, Any]) -> dict[str, Any] | None:
+        """Return the record that the key fields among some values name, None if there is none."""
+        kind = kind_named(kind_name)
+        named = {name: value for name, value in key.items() if name in kind.key}
+        record = self._find(kind, Converter(self.holdings.time_zone(self.session), self.place).values(kind, named))
+        return None if record is None else facts_of(kind, record)
+
     def finish(self) -> None:
         """Check what no single record can show: nothing is in two places at once."""
         refuse_impossible_timelines(self.session, self.place)

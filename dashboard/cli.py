@@ -1,0 +1,67 @@
+"""The command line: mounts every command. Each module in `commands` imports what it works with only when it runs."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from isohume.dashboard.commands.console import ExitCode
+
+# Modules in `commands`, in the order of the help; each holds `app`, a Typer application with one or more commands.
+MODULES = ("demo", "read", "assess", "standing", "serve", "archive", "register", "watch", "digest")
+
+app = typer.Typer(
+    name="isohume",
+    help="Shows whether sealed, buffered picture frames keep their humidity, from the files "
+    "any data logger exports.\n\nWithout a command: serves the pages of your collection in the browser.\n\n"
+    "Results go to stdout, remarks to stderr. Exit codes: 0 done; 1 done, but some files were refused; 2 usage; "
+    "3 nothing could be read or found.",
+    no_args_is_help=False,
+    invoke_without_command=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["--help", "-h"]},
+)
+for module in MODULES:
+    app.add_typer(importlib.import_module(f"isohume.dashboard.commands.{module}").app)
+
+
+def print_version(wanted: bool) -> None:
+    """Print the version and end."""
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"isohume {version('isohume')}")
+        raise typer.Exit
+
+
+@app.callback()
+def start(
+    context: typer.Context,
+    version: Annotated[  # noqa: ARG001 - its callback does the work
+        bool, typer.Option("--version", help="Print the version and end.", callback=print_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Serve the default archive when no command was given."""
+    if context.invoked_subcommand is None:
+        from isohume.dashboard.commands.serve import serve
+
+        serve()
+
+
+def main() -> None:
+    """Run the command line; the entry point of the `isohume` script."""
+    try:
+        app()
+    except BrokenPipeError:
+        # The reader of our output (head, less) has seen enough; closing stdout again would complain.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(ExitCode.DONE)
+
+
+if __name__ == "__main__":
+    main()
