@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pandas as pd
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -58,5 +60,8 @@ def share(fraction: float) -> str:
 
 
 def significant(value: float, *, figures: int = 2) -> str:
-    """Write a number with so many significant figures and no exponent: "3.1", "14"."""
-    return f"{float(f'{value:.{figures}g}'):g}"
+    """Write a positive number with so many significant figures and no exponent: "1.0", "3.1", "14"."""
+    if value <= 0:
+        return f"{value:g}"
+    decimals = figures - 1 - math.floor(math.log10(value))
+    return f"{round(value, decimals):.{max(decimals, 0)}f}"

@@ -118,7 +118,8 @@ RULES: tuple[Rule, ...] = (
         order=4,
         standing="needs reconditioning",
         name="mean as read",
-        fires_when="7-day mean outside the band as read, unless expected back within {returns_within_days:g} days",
+        fires_when="7-day mean outside the band only as read, unless expected back within "
+        "{returns_within_days:g} days",
         test=find.mean_as_read,
         text=words.mean_as_read,
     ),
@@ -126,8 +127,8 @@ RULES: tuple[Rule, ...] = (
         order=4,
         standing="needs reconditioning",
         name="hours as read",
-        fires_when="more than {hours_outside_beyond_doubt_30d:g} h outside the band as read in 30 days, unless back "
-        "for 7 days or expected back within {returns_within_days:g} days",
+        fires_when="more than {hours_outside_beyond_doubt_30d:g} h outside the band only as read in 30 days, unless "
+        "back for 7 days or expected back within {returns_within_days:g} days",
         test=find.hours_as_read,
         text=words.hours_as_read,
     ),

@@ -91,8 +91,10 @@ def mean_beyond_doubt(facts: StandingFacts) -> Found | None:
 
 
 def mean_as_read(facts: StandingFacts) -> Found | None:
-    """Find a 7-day mean outside the band as read, unless the forecast expects it back."""
-    return None if expected_back(facts) else mean_outside(facts, margin_percent=0.0)
+    """Find a 7-day mean outside the band only as read, unless the forecast expects it back."""
+    if expected_back(facts) or mean_beyond_doubt(facts):
+        return None
+    return mean_outside(facts, margin_percent=0.0)
 
 
 def hours_outside_in_30_days(below: float | None, above: float | None, limit: float) -> Found | None:
@@ -110,9 +112,9 @@ def hours_beyond_doubt(facts: StandingFacts) -> Found | None:
 
 
 def hours_as_read(facts: StandingFacts) -> Found | None:
-    """Find too many hours outside the band as read, unless the inside is back or expected back."""
+    """Find too many hours outside the band only as read, unless the inside is back or expected back."""
     recent = facts.recent
-    if not recent.hours_outside_7d or expected_back(facts):
+    if not recent.hours_outside_7d or expected_back(facts) or hours_beyond_doubt(facts):
         return None
     return hours_outside_in_30_days(
         recent.hours_below, recent.hours_above, facts.frame.limits.hours_outside_beyond_doubt_30d

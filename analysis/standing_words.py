@@ -55,9 +55,6 @@ def mean_beyond_doubt(facts: StandingFacts, found: Found) -> str:
 
 def mean_as_read(facts: StandingFacts, found: Found) -> str:
     """Say that the mean is outside as read, and what that leaves open."""
-    mean = found.value or 0.0
-    if abs(mean - (found.limit or 0.0)) > facts.uncertainty_percent:
-        return f"{_mean_outside(facts, found)}."
     return f"{_mean_outside(facts, found)}, though within the logger's uncertainty of {_uncertainty(facts)}."
 
 
@@ -78,8 +75,8 @@ def hours_as_read(facts: StandingFacts, found: Found) -> str:
 def departed(facts: StandingFacts, found: Found) -> str:
     """Say how far the inside has drifted from where it was conditioned."""
     return (
-        f"The 7-day mean is {phrases.points(found.value or 0)} from the {facts.frame.conditioned_percent:g} %RH at "
-        f"which the panel was conditioned{_until(facts)}; limit {found.limit:g} %RH."
+        f"7-day mean{_until(facts)} {phrases.points(found.value or 0)} from the "
+        f"{facts.frame.conditioned_percent:g} %RH at which the panel was conditioned; limit {found.limit:g} %RH."
     )
 
 
@@ -129,7 +126,7 @@ def stays_in_band(facts: StandingFacts, found: Found) -> str:
     low, high = facts.frame.band or (0.0, 100.0)
     mean = found.value or 0.0
     place = "within" if low <= mean <= high else "outside"
-    text = f"7-day mean {phrases.rh(mean)}, {place} {_band(facts)}{_until(facts)}"
+    text = f"7-day mean{_until(facts)} {phrases.rh(mean)}, {place} {_band(facts)}"
     if found.date is not None and place == "outside":
         return f"{text}; expected back by {_day(found.date, zone)}."
     if forecast.earliest_plausible is not None:
@@ -149,12 +146,12 @@ def what_is_missing(facts: StandingFacts, _found: Found) -> str:
             return "No usable humidity reading from inside the frame."
         return f"Less than a day of usable inside readings{_until(facts)} since the frame was last opened."
     if facts.frame.band is None:
-        return f"No band is agreed for this frame; 7-day mean {phrases.rh(mean)}{_until(facts)}."
+        return f"No band is agreed for this frame; 7-day mean{_until(facts)} {phrases.rh(mean)}."
     low, high = facts.frame.band
     place = "Within" if low <= mean <= high else "Outside"
     why = facts.forecast.why or "no forecast was made"
     return (
-        f"{place} its band of {phrases.band((low, high))} now (7-day mean {phrases.rh(mean)}{_until(facts)}), "
+        f"{place} its band of {phrases.band((low, high))} now (7-day mean{_until(facts)} {phrases.rh(mean)}), "
         f"forecast unknown: {why[0].lower()}{why[1:].rstrip('.')}."
     )
 
@@ -243,7 +240,7 @@ def _not_judged(facts: StandingFacts) -> str:
 
 def _mean_outside(facts: StandingFacts, found: Found) -> str:
     side = "below" if found.direction == "too dry" else "above"
-    return f"7-day mean {phrases.rh(found.value or 0)}, {side} {_band(facts)}{_until(facts)}"
+    return f"7-day mean{_until(facts)} {phrases.rh(found.value or 0)}, {side} {_band(facts)}"
 
 
 def _band(facts: StandingFacts) -> str:

@@ -56,7 +56,7 @@ def in_words(assessment: Assessment, *, frame: FrameFacts) -> tuple[Section, ...
         Section(heading="Forecast", sentences=forecast_in_words(assessment.forecast, time_zone=zone)),
         Section(heading="Seal check", sentences=seal_in_words(assessment.seal, time_zone=zone)),
         Section(heading="Panel", sentences=panel_in_words(assessment.panel)),
-        Section(heading="Dew point and damp", sentences=dew_point_in_words(assessment.dew_point)),
+        Section(heading="Dew point and damp", sentences=dew_point_in_words(assessment.dew_point, time_zone=zone)),
     )
 
 

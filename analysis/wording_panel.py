@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from isohume.analysis import phrases
+
+DEW_POINTS = ("dew_point", "highest_dew_point")
+
 # The last word of a key is its unit; the unit words of the house, in the order in which they are looked for.
 UNITS = {
     "percent_per_kelvin": "%RH per K",
@@ -24,9 +28,36 @@ def panel_in_words(panel: Mapping[str, Any]) -> tuple[str, ...]:
     return figures_in_words(panel)
 
 
-def dew_point_in_words(dew_point: Mapping[str, Any]) -> tuple[str, ...]:
+def dew_point_in_words(found: Mapping[str, Any], *, time_zone: str) -> tuple[str, ...]:
     """Say how far the air is from condensation and from damp."""
-    return figures_in_words(dew_point)
+    sentences = []
+    for place, where in (("inside", "inside"), ("room", "in the room")):
+        if found.get(f"dew_point_{place}_celsius") is None:
+            continue
+        newest, highest = (phrases.day(found[f"{word}_{place}_utc"], time_zone=time_zone) for word in DEW_POINTS)
+        sentences.append(
+            f"Dew point {where} {found[f'dew_point_{place}_celsius']:.1f} °C on {newest}; highest "
+            f"{found[f'highest_dew_point_{place}_celsius']:.1f} °C on {highest}."
+        )
+    for place, where in (("inside", "Inside"), ("room", "The room")):
+        if found.get(f"{place}_covered_hours"):
+            above_65, above_75, longest = (
+                phrases.hours(found[f"{place}_{words}_hours"])
+                for words in ("above_65_percent_rh", "above_75_percent_rh", "longest_above_75_percent_rh")
+            )
+            sentences.append(
+                f"{where} above 65 %RH for {above_65} and above 75 %RH for {above_75} (at a stretch {longest} at "
+                f"most) of {phrases.hours(found[f'{place}_covered_hours'])} covered."
+            )
+    if found.get("lowest_margin_kelvin") is not None:
+        sentences.append(
+            f"The coldest measured surface stayed {found['lowest_margin_kelvin']:.1f} K above the dew point at the "
+            f"least; less than 2 K for {phrases.hours(found['margin_below_2_kelvin_hours'])} of "
+            f"{phrases.hours(found['margin_covered_hours'])} covered."
+        )
+    if found.get("why"):
+        sentences.append(found["why"])
+    return tuple(sentences) or ("Cannot say.",)
 
 
 def figures_in_words(figures: Mapping[str, Any]) -> tuple[str, ...]:

@@ -50,7 +50,7 @@ def start(
     if context.invoked_subcommand is None:
         from isohume.dashboard.commands.serve import serve
 
-        serve()
+        serve(open_browser=sys.stdout.isatty())
 
 
 def main() -> None:

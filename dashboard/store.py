@@ -52,10 +52,18 @@ class Store:
         Open; shared by all threads of the server.
     now : callable
         Returns the present moment, UTC; a collection that pins its own (a demonstration) does not ask.
+    as_of : Timestamp, optional
+        The moment to speak of instead, UTC.
     """
 
-    def __init__(self, archive: Archive, *, now: Callable[[], pd.Timestamp] = lambda: pd.Timestamp.now("UTC")) -> None:
-        self._archive, self._now = archive, now
+    def __init__(
+        self,
+        archive: Archive,
+        *,
+        now: Callable[[], pd.Timestamp] = lambda: pd.Timestamp.now("UTC"),
+        as_of: pd.Timestamp | None = None,
+    ) -> None:
+        self._archive, self._now, self._as_of = archive, now, as_of
         self._lock = threading.RLock()
         self._state: tuple[int, str] = (-1, "")
         self._keys: dict[str, str] = {}
@@ -70,7 +78,7 @@ class Store:
             name=collection.name or "This collection",
             time_zone=collection.time_zone,
             invented=collection.invented,
-            now=self._archive.as_of() or self._now(),
+            now=self._as_of or self._archive.as_of() or self._now(),
         )
 
     def summaries(self) -> tuple[FrameSummary, ...]:
