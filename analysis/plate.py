@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from isohume.analysis.constants import DAY_SECONDS, WOOD_DIFFUSIVITY_M2_PER_S
+from isohume.analysis.constants import DAY_HOURS, DAY_SECONDS, WOOD_DIFFUSIVITY_M2_PER_S
 
 FloatArray = NDArray[np.float64]
 
@@ -95,16 +95,18 @@ def first_order_response(
         Complete hourly index; NaN where there is no reading: there the response holds still and waits.
     time_constant : Timedelta
     start : float or None
-        State before the first hour; None: the mean of the first time constant, at least a day.
+        State before the first hour; None: the mean of the first time constant, in whole days.
 
     Returns
     -------
     (n,) Series
         Unit of the input; NaN where the input is NaN.
     """
+    if hourly.empty:
+        return hourly
     hours = time_constant / pd.Timedelta(hours=1)
     if start is None:
-        start = float(hourly.iloc[: max(24, int(np.ceil(hours)))].mean())
+        start = float(hourly.iloc[: DAY_HOURS * int(np.ceil(hours / DAY_HOURS))].mean())
     before = pd.Series([start], index=[hourly.index[0] - pd.Timedelta(hours=1)])
     # ewm with its state carried over missing hours is the exact answer to a record that steps hour by hour.
     led = pd.concat([before, hourly]).ewm(alpha=-np.expm1(-1 / hours), adjust=False, ignore_na=True).mean()

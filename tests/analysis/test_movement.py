@@ -110,8 +110,8 @@ def test_time_constant_of_a_plate(thickness_mm: float, one_face_days: float, two
 
 
 def test_step_response_of_a_plate_against_finite_differences() -> None:
-    # One face sealed, 10 mm, D 1e-10: explicit finite differences of Fick's law, 200 cells, surface held at 1.
-    n, length, diffusivity = 200, 0.010, 1e-10
+    # One face sealed, 10 mm, D 1e-10: explicit finite differences of Fick's law, 80 cells, surface held at 1.
+    n, length, diffusivity = 80, 0.010, 1e-10
     cell = length / n
     step = 0.4 * cell**2 / diffusivity
     moisture = np.zeros(n)
@@ -121,7 +121,7 @@ def test_step_response_of_a_plate_against_finite_differences() -> None:
         moisture = moisture + 0.4 * np.diff(outer, 2)
         elapsed += step
         checks[elapsed / 86400] = moisture.mean()
-    days = np.array(list(checks))[[20, 200, 2000, 20000, -1]]
+    days = np.array(list(checks))[[20, 200, 2000, 10000, -1]]
     expected = np.array([checks[day] for day in days])
     np.testing.assert_allclose(plate_step_response(days, thickness_mm=10), expected, atol=3e-3)
 
