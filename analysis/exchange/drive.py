@@ -1,0 +1,257 @@
+"""Two loggers' records become what the exchange model is fitted to: readings, drive, resets, logger pairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from isohume.analysis.exchange.model import COMPARISON_CELSIUS, FloatArray, scaling_of_leakage
+from isohume.analysis.exchange.moisture_scale import MoistureScale
+from isohume.analysis.frame import OPENING_KINDS, Event
+from isohume.analysis.psychrometrics import saturation_vapour_pressure_pa, vapour_pressure_pa
+from isohume.analysis.readings import AirRecord, hourly, seconds_utc
+
+BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+HOURS_PER_DAY = 24
+SETTLING_HOURS = 12  # design: after an opening the air is disturbed for half a day
+SHORT_GAP_HOURS = 6  # weather and rooms change little within it: interpolated as if read
+# A room that went unrecorded strays from the line across the gap for about this long at a time (weather systems).
+WEATHER_DAYS = 3.0
+COVERAGE_FACTOR = 2.0  # expanded uncertainty over standard uncertainty
+# Common practice for the thermometers of such loggers: ±0.4 K expanded, 0.2 K standard uncertainty.
+THERMOMETER_SD_KELVIN = 0.2
+RH_PER_KELVIN = 3.1  # %RH at 50 %RH and 20 °C: 50·d(ln e_s)/dT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExchangeData:
+    """A record on a regular grid, ready for the exchange model.
+
+    Attributes
+    ----------
+    start_utc : Timestamp
+        Time of the first state.
+    step_days : float [days]
+    observed : (n,) array [%RH]
+        Inside RH on the moisture scale, averaged around each time; NaN where there is none.
+    n_readings : (n,) array
+        Hourly readings averaged into each.
+    warming : (n,) array [K]
+        Inside temperature above the reference, averaged over the same hours.
+    scaled_drive : (n − 1,) array [%RH]
+        Mean over each step of k(T)·(u + w − y), with y the inside RH as read and w the same on the moisture scale:
+        it makes the leak, which follows the RH difference u + b − y, linear in the state.
+    scaling : (n − 1,) array
+        Mean of k(T) over each step.
+    drive_variance : (n − 1,) array [%RH²·day]
+        Spectral density of what is not known of the drive; 0 where the room was recorded.
+    segment_start : (n,) array of bool
+        The state is unknown anew: at the start and after every opening.
+    pair : (n,) array of int
+        Which pair of loggers, and so which offset b, holds.
+    offset_sd : (number of pairs,) array [%RH]
+        Prior standard deviation of each b.
+    reference_celsius : float [°C]
+    notes : tuple of str
+    """
+
+    start_utc: pd.Timestamp
+    step_days: float
+    observed: FloatArray
+    n_readings: FloatArray
+    warming: FloatArray
+    scaled_drive: FloatArray
+    scaling: FloatArray
+    drive_variance: FloatArray
+    segment_start: BoolArray
+    pair: IntArray
+    offset_sd: FloatArray
+    reference_celsius: float
+    notes: tuple[str, ...] = ()
+
+    @property
+    def times(self) -> pd.DatetimeIndex:
+        """Times of the states (UTC)."""
+        return self.start_utc + pd.to_timedelta(np.arange(self.observed.size) * self.step_days, unit="D")
+
+    @property
+    def warming_between(self) -> FloatArray:
+        """Inside temperature above the reference, mean over each step, (n − 1,) [K]."""
+        return (self.warming[1:] + self.warming[:-1]) / 2
+
+    @property
+    def days(self) -> float:
+        """Length of the record [days]."""
+        return (self.observed.size - 1) * self.step_days
+
+
+def exchange_data(
+    inside: AirRecord,
+    outside: AirRecord,
+    *,
+    events: tuple[Event, ...] = (),
+    every_hours: int = 1,
+    reference_celsius: float | None = None,
+) -> ExchangeData | None:
+    """Bring a pair of records onto one grid.
+
+    Parameters
+    ----------
+    inside, outside : AirRecord
+    events : tuple of Event
+        Openings reset the state and mask the next 12 h; a move or another logger begins a new offset.
+    every_hours : int [h]
+        Step of the grid; the hours around each time are averaged.
+    reference_celsius : float, optional [°C]
+        Default: the mean inside temperature of the hours that both records cover.
+
+    Returns
+    -------
+    ExchangeData or None
+        None where the records do not overlap by at least three steps.
+    """
+    base = _hourly_base(inside, outside)
+    if base is None or len(base) < 3 * every_hours:
+        return None
+    notes = []
+    reading = base["inside"].to_numpy(copy=True)
+    both = ~np.isnan(reading) & ~np.isnan(base["pressure"].to_numpy())
+    if both.sum() < 3 * every_hours:
+        return None
+    inside_celsius = _inside_temperature(base)
+    if base["inside_celsius"].isna().all():
+        notes.append("The inside logger gives no temperature: the room's is used.")
+    if reference_celsius is None:
+        reference_celsius = float(inside_celsius[both].mean())
+
+    hours = np.arange(len(base))
+    pressure = base["pressure"].to_numpy()
+    known = ~np.isnan(pressure)
+    drive = 100 * np.interp(hours, hours[known], pressure[known]) / saturation_vapour_pressure_pa(inside_celsius)
+    unknown = ~known & (_gap_lengths(known) > SHORT_GAP_HOURS)
+    stray = np.where(unknown, 2 * WEATHER_DAYS * np.var(drive[known]), 0.0)
+    scaling = scaling_of_leakage(inside_celsius, reference_celsius)
+    scale = MoistureScale(reference_celsius)
+
+    first_hour = seconds_utc(pd.DatetimeIndex(base.index[:1]))[0] / 3600
+    openings = [_hours_after(event.time_utc, first_hour) for event in events if event.kind in OPENING_KINDS]
+    for opened in openings:
+        reading[(hours >= opened) & (hours <= opened + SETTLING_HOURS)] = np.nan
+    moisture = scale.from_rh(reading, inside_celsius)
+    read = ~np.isnan(reading)
+    drive = drive + np.interp(hours, hours[read], (moisture - reading)[read])
+    changes = [event.time_utc for event in events if event.kind in ("moved", "logger changed")]
+    changes += [*inside.logger_changes, *outside.logger_changes]
+    change_hours = sorted({_hours_after(change, first_hour) for change in changes})
+    change_hours = [hour for hour in change_hours if 0 < hour <= hours[-1]]
+
+    n = len(base) // every_hours
+    used = n * every_hours
+    centre = (every_hours - 1) / 2 + every_hours * np.arange(n, dtype=np.float64)
+    pair = np.searchsorted(np.array(change_hours), centre, side="right")
+    hour_pair = np.searchsorted(np.array(change_hours), hours[:used], side="right")
+    usable = ~np.isnan(reading[:used]) & (hour_pair == np.repeat(pair, every_hours))
+    count = usable.reshape(n, every_hours).sum(axis=1)
+    # Where an hour has no reading its temperature does not count either; an empty block takes all its hours.
+    counted = np.where(np.repeat(count, every_hours) > 0, usable, True)
+
+    start = np.zeros(n, dtype=bool)
+    start[[0, *(int(np.ceil(max(h - centre[0], 0) / every_hours)) for h in openings if h <= centre[-1])]] = True
+    return ExchangeData(
+        start_utc=base.index[0] + pd.Timedelta(hours=(every_hours - 1) / 2),
+        step_days=every_hours / HOURS_PER_DAY,
+        observed=_block_mean(moisture[:used], usable, n),
+        n_readings=np.maximum(count, 1).astype(float),
+        warming=_block_mean(inside_celsius[:used] - reference_celsius, counted, n),
+        scaled_drive=_mean_between(scaling * drive, centre),
+        scaling=_mean_between(scaling, centre),
+        drive_variance=_mean_between(stray, centre),
+        segment_start=start,
+        pair=pair,
+        offset_sd=np.full(len(change_hours) + 1, offset_prior_sd(inside, outside)),
+        reference_celsius=reference_celsius,
+        notes=tuple(notes),
+    )
+
+
+def without_readings_after(data: ExchangeData, time_utc: pd.Timestamp) -> ExchangeData:
+    """Return the same record with its inside readings up to `time_utc` only; the drive stays."""
+    return replace(data, observed=np.where(data.times <= time_utc, data.observed, np.nan))
+
+
+def offset_prior_sd(inside: AirRecord, outside: AirRecord) -> float:
+    """Return the standard deviation of b before any reading [%RH]: both hygrometers, and both thermometers.
+
+    The thermometers enter because u carries the room's vapour to the inside temperature.
+    """
+    hygrometers = np.hypot(inside.uncertainty_percent, outside.uncertainty_percent) / COVERAGE_FACTOR
+    return float(np.hypot(hygrometers, np.sqrt(2) * THERMOMETER_SD_KELVIN * RH_PER_KELVIN))
+
+
+def _hourly_base(inside: AirRecord, outside: AirRecord) -> pd.DataFrame | None:
+    """Return inside RH and temperature, room temperature and vapour pressure [Pa] on the common whole hours."""
+    rh_inside, celsius_inside = hourly(inside.rh_percent), hourly(inside.temperature_celsius)
+    celsius_outside = hourly(outside.temperature_celsius)
+    if celsius_outside.empty:
+        # Without a room temperature, room and frame are taken to be equally warm.
+        celsius = inside.temperature_celsius.reindex(outside.readings.index, method="nearest")
+        pressure = hourly(vapour_pressure_pa(outside.rh_percent, celsius))
+    else:
+        pressure = hourly(vapour_pressure_pa(outside.rh_percent, outside.temperature_celsius))
+    if rh_inside.empty or pressure.empty:
+        return None
+    first = max(rh_inside.index[0], pressure.index[0])
+    last = min(rh_inside.index[-1], pressure.index[-1])
+    if last <= first:
+        return None
+    index = pd.date_range(first, last, freq="h")
+    columns = {
+        "inside": rh_inside,
+        "inside_celsius": celsius_inside,
+        "outside_celsius": celsius_outside,
+        "pressure": pressure,
+    }
+    return pd.DataFrame({name: series.reindex(index) for name, series in columns.items()})
+
+
+def _inside_temperature(base: pd.DataFrame) -> FloatArray:
+    """Return the inside temperature of every hour [°C]: as read, across short gaps, else from the room's."""
+    celsius, room = base["inside_celsius"], base["outside_celsius"]
+    celsius = celsius.interpolate(limit=SHORT_GAP_HOURS, limit_area="inside")
+    if celsius.isna().any() and not room.isna().all():
+        warmer = (celsius - room).median()
+        celsius = celsius.fillna(room + (0.0 if np.isnan(warmer) else warmer))
+    filled = celsius.interpolate(limit_direction="both").fillna(COMPARISON_CELSIUS)
+    return np.asarray(filled.to_numpy(), dtype=np.float64)
+
+
+def _block_mean(values: FloatArray, used: BoolArray, n: int) -> FloatArray:
+    """Average each of n blocks of hours over its used hours; NaN where there is none."""
+    total, count = np.where(used, values, 0.0).reshape(n, -1).sum(axis=1), used.reshape(n, -1).sum(axis=1)
+    mean: FloatArray = np.divide(total, count, out=np.full(n, np.nan), where=count > 0)
+    return mean
+
+
+def _mean_between(values: FloatArray, centre: FloatArray) -> FloatArray:
+    """Average a piecewise-linear hourly series between successive centres."""
+    integral = np.concatenate([[0.0], np.cumsum((values[1:] + values[:-1]) / 2)])
+    return np.asarray(np.diff(np.interp(centre, np.arange(values.size), integral)) / (centre[1] - centre[0]))
+
+
+def _gap_lengths(known: BoolArray) -> IntArray:
+    """Return, for every hour, the length of the gap it lies in (0 where known)."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[True], known, [True]]).astype(int)))
+    lengths = np.zeros(known.size, dtype=np.int64)
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        lengths[first:last] = last - first
+    return lengths
+
+
+def _hours_after(time_utc: pd.Timestamp, first_hour: float) -> float:
+    """Return the hours from the first whole hour of the record to a moment."""
+    return time_utc.timestamp() / 3600 - first_hour

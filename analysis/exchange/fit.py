@@ -1,0 +1,269 @@
+"""Fit the exchange model to a pair of records: a frame's inside and its room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pandas as pd
+
+from isohume.analysis.exchange.drive import ExchangeData, exchange_data
+from isohume.analysis.exchange.estimation import Estimate, estimate, parameters_from, profile
+from isohume.analysis.exchange.filter import FilteredStates, filter_states
+from isohume.analysis.exchange.interval import CALIBRATION, NORMAL_95, half_time_interval, widened_covariance
+from isohume.analysis.exchange.model import ExchangeParameters, FloatArray
+from isohume.analysis.exchange.moisture_scale import MoistureScale
+from isohume.analysis.frame import FrameFacts
+from isohume.analysis.readings import AirRecord
+
+# The grid: as coarse as moisture moves slowly, and fine enough for a short record. Half-times found on 3-, 6-, 12- and
+# 24-hourly means of the same simulated years differ by less than their error.
+STEPS_HOURS = (1, 2, 3, 4, 6, 8, 12)
+MOST_STEPS = 800
+SHORTEST_DAYS = 7.0  # of readings on both sides
+WIDEST_FACTOR = 3.0  # design: an interval wider than this says nothing
+OFFSET_BOUND_SDS = 3.0
+EVEN_ROOM_PERCENT = 1.5  # SD of the drive's daily means under which a room is called even
+LIVELY_RATIO = 1.0  # SD outside over SD inside of the days' departures from the week, under which sides look exchanged
+PROFILE_STEP = 0.35  # of ln(half-time)
+PROFILE_REACH = (0.2, 3000.0)  # [days] where the search for a bound gives up
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedExchange:
+    """One frame's exchange with its room, as its record tells it.
+
+    Attributes
+    ----------
+    parameters : ExchangeParameters
+    logs, covariance : (3,) or (5,) array and its covariance
+        Logarithms of half-time [days], τ₁₂/τ_leak, τ₂₁/τ₁₂ (two reservoirs only), disturbance, noise; the covariance
+        carries the published calibration. `estimation.parameters_from` turns logarithms into parameters.
+    half_time_days, half_time_low, half_time_high : float [days]
+        At the reference temperature, with the calibrated 95 % interval.
+    log_standard_error : float
+        Of ln(half-time) by the information matrix alone.
+    reference_celsius : float [°C]
+    offset_percent : float [%RH]
+        b of the pair of loggers in place at the end.
+    temperature_response : float [%RH/K]
+        β on the moisture scale: what temperature does beyond the handbook's isotherm.
+    end_utc : Timestamp
+        Time of the last state.
+    end_state, end_covariance : (s + 2,) and (s + 2, s + 2) arrays
+        Air, layers of the panel [%RH, moisture scale], b and β at `end_utc`, from all readings until then.
+    errors : Series [%RH]
+        One-step errors: reading minus what the record before it predicted.
+    standardised : (n,) array
+        The same over what the model expects of them; white if the model leaves nothing unexplained.
+    data : ExchangeData
+    bic_by_reservoirs : dict
+    notes : tuple of str
+    """
+
+    parameters: ExchangeParameters
+    logs: FloatArray
+    covariance: FloatArray
+    half_time_days: float
+    half_time_low: float
+    half_time_high: float
+    log_standard_error: float
+    reference_celsius: float
+    offset_percent: float
+    temperature_response: float
+    end_utc: pd.Timestamp
+    end_state: FloatArray
+    end_covariance: FloatArray
+    errors: pd.Series[float]
+    standardised: FloatArray
+    data: ExchangeData
+    bic_by_reservoirs: dict[int, float] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def scale(self) -> MoistureScale:
+        """The moisture scale of the states."""
+        return MoistureScale(self.reference_celsius)
+
+    @property
+    def rmse_percent(self) -> float:
+        """Root mean square of the one-step errors [%RH], without the first after each start."""
+        errors = self.errors.to_numpy()[~self.data.segment_start]
+        return float(np.sqrt(np.nanmean(errors**2)))
+
+    def sample_parameters(self, rng: np.random.Generator, n: int) -> tuple[ExchangeParameters, ...]:
+        """Draw parameters from their calibrated uncertainty; disturbance and noise stay as fitted."""
+        draws = rng.multivariate_normal(self.logs, self.covariance, size=n, method="eigh")
+        draws[:, -2:] = self.logs[-2:]
+        return tuple(parameters_from(draw) for draw in draws)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CannotTell:
+    """Why a record does not determine the exchange, and what it still supports."""
+
+    why: str
+    half_time_at_least: float | None = None
+    half_time_at_most: float | None = None
+    reference_celsius: float | None = None
+    fitted: FittedExchange | None = None  # the best guess, not to be shown as a finding
+    notes: tuple[str, ...] = ()
+
+
+def fit_exchange(
+    inside: AirRecord,
+    outside: AirRecord,
+    *,
+    frame: FrameFacts | None = None,
+    as_of: pd.Timestamp | None = None,
+    every_hours: int | None = None,
+) -> FittedExchange | CannotTell:
+    """Fit one and two reservoirs and keep the better by BIC.
+
+    Parameters
+    ----------
+    inside, outside : AirRecord
+    frame : FrameFacts, optional
+        Its events reset the state (openings) or begin another offset (moves, other loggers).
+    as_of : Timestamp, optional
+        Readings after it are not seen.
+    every_hours : int, optional [h]
+        Grid; by default chosen from the length of the record.
+    """
+    events = () if frame is None else frame.events
+    if as_of is not None:
+        inside, outside = until(inside, as_of), until(outside, as_of)
+    if every_hours is None:
+        every_hours = _step_for(inside, outside)
+    data = exchange_data(inside, outside, events=events, every_hours=every_hours)
+    if data is None:
+        return CannotTell(why="The records of inside and room do not overlap.")
+    days = np.isfinite(data.observed).sum() * data.step_days
+    if days < SHORTEST_DAYS:
+        return CannotTell(
+            why=f"Too short: {days:.1f} days of readings from both inside and room; {SHORTEST_DAYS:.0f} are needed.",
+            reference_celsius=data.reference_celsius,
+        )
+    if _liveliness(inside, outside) < LIVELY_RATIO:
+        return CannotTell(
+            why="The inside changes more than the room from day to day: are the two loggers or files exchanged?",
+            reference_celsius=data.reference_celsius,
+        )
+    return fit_data(data)
+
+
+def fit_data(data: ExchangeData) -> FittedExchange | CannotTell:
+    """Fit a record that is already on its grid."""
+    one = estimate(data, reservoirs=1)
+    two = estimate(data, reservoirs=2)
+    best = two if two.bic < one.bic else one
+    filtered = filter_states(best.parameters, data)
+    fitted = _fitted(data, best, filtered, {1: one.bic, 2: two.bic})
+    why = _doubt(fitted, best)
+    if not why:
+        return fitted
+    at_least, at_most = supported_range(data, best)
+    return CannotTell(
+        why=why,
+        half_time_at_least=at_least,
+        half_time_at_most=at_most,
+        reference_celsius=data.reference_celsius,
+        fitted=fitted,
+        notes=data.notes,
+    )
+
+
+def supported_range(data: ExchangeData, best: Estimate) -> tuple[float | None, float | None]:
+    """Return the shortest and longest half-time that the record still supports [days], None where it sets no limit.
+
+    The half-time is held at ever farther values and everything else fitted anew, until the log likelihood falls by
+    more than its 95 % limit, widened by the same calibration as the intervals.
+    """
+    limit = 0.5 * (NORMAL_95 * CALIBRATION.inflation) ** 2
+    ends: list[float | None] = []
+    for direction in (-1, 1):
+        log_half_time, before, others = float(best.logs[0]), 0.0, best.logs[1:]
+        end: float | None = None
+        while np.log(PROFILE_REACH[0]) < log_half_time < np.log(PROFILE_REACH[1]):
+            farther = log_half_time + direction * PROFILE_STEP
+            fall, others = profile(data, best, farther, others)
+            if fall > limit:
+                crossing = (limit - before) / (fall - before)
+                end = float(np.exp(log_half_time + direction * (PROFILE_STEP * crossing + CALIBRATION.floor)))
+                break
+            log_half_time, before = farther, max(fall, 0.0)
+        ends.append(end)
+    return ends[0], ends[1]
+
+
+def until(record: AirRecord, as_of: pd.Timestamp) -> AirRecord:
+    """Return a record without its readings after a moment."""
+    readings = record.readings
+    return record if readings.empty or readings.index[-1] <= as_of else replace(record, readings=readings.loc[:as_of])
+
+
+def _step_for(inside: AirRecord, outside: AirRecord) -> int:
+    """Return the grid's step [h] for the stretch that both records cover."""
+    if inside.readings.empty or outside.readings.empty:
+        return STEPS_HOURS[0]
+    first = max(inside.readings.index[0], outside.readings.index[0])
+    last = min(inside.readings.index[-1], outside.readings.index[-1])
+    hours = (last - first) / pd.Timedelta(hours=1)
+    return next((step for step in STEPS_HOURS if hours / step <= MOST_STEPS), STEPS_HOURS[-1])
+
+
+def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: dict[int, float]) -> FittedExchange:
+    half_time = float(np.exp(best.logs[0]))
+    standard_error = float(np.sqrt(best.covariance[0, 0]))
+    low, high = half_time_interval(half_time, standard_error)
+    end = filtered.states[-1]
+    return FittedExchange(
+        parameters=best.parameters,
+        logs=best.logs,
+        covariance=widened_covariance(best.covariance),
+        half_time_days=half_time,
+        half_time_low=low,
+        half_time_high=high,
+        log_standard_error=standard_error,
+        reference_celsius=data.reference_celsius,
+        offset_percent=float(end[-2]),
+        temperature_response=float(end[-1]),
+        end_utc=data.times[-1],
+        end_state=end,
+        end_covariance=filtered.covariances[-1],
+        errors=pd.Series(filtered.errors, index=data.times, name="error_percent"),
+        standardised=filtered.errors / filtered.error_sds,
+        data=data,
+        bic_by_reservoirs=bics,
+        notes=data.notes,
+    )
+
+
+def _doubt(fitted: FittedExchange, best: Estimate) -> str:
+    """Return why a fit does not count, empty where it does."""
+    data = fitted.data
+    bound = OFFSET_BOUND_SDS * float(data.offset_sd[data.pair[-1]])
+    if abs(fitted.offset_percent) > bound:
+        return (
+            f"The loggers would have to differ by {fitted.offset_percent:+.1f} %RH, more than their uncertainty "
+            f"allows (±{bound:.1f} %RH): one of them is wrong, or the inside is not fed by this room."
+        )
+    if best.positive_definite and fitted.half_time_high / fitted.half_time_low <= WIDEST_FACTOR:
+        return ""
+    daily = pd.Series(data.scaled_drive / data.scaling, index=data.times[1:]).resample("D").mean()
+    spread = float(daily.std())
+    if spread < EVEN_ROOM_PERCENT:
+        return f"The room was too even: its daily means vary by only {spread:.1f} %RH (SD)."
+    return (
+        f"Too short: {data.days:.0f} days with a room that varied by {spread:.1f} %RH (SD of daily means) leave an "
+        f"interval wider than a factor {WIDEST_FACTOR:.0f}."
+    )
+
+
+def _liveliness(inside: AirRecord, outside: AirRecord) -> float:
+    """Return SD outside over SD inside of the daily means' departures from their running week."""
+    spreads = []
+    for record in (outside, inside):
+        daily = record.rh_percent.resample("D").mean()
+        spreads.append(float((daily - daily.rolling(7, center=True, min_periods=4).mean()).std()))
+    return spreads[0] / spreads[1] if spreads[1] > 0 else float("inf")

@@ -1,0 +1,1 @@
+"""Accuracy runs on simulated frames: commands that print tables, `python -m tests.accuracy --help`."""
