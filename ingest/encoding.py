@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 from dataclasses import dataclass
 
 from isohume.ingest.errors import LoggerFileError
@@ -17,6 +18,10 @@ MARKS = (
 )
 ENCODINGS = ("utf-8", "cp1252", "latin-1", "utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be")
 HEAD = 4096
+UNDEFINED_IN_CP1252 = b"\x81\x8d\x8f\x90\x9d"
+# Where a file is neither plain ASCII nor sound UTF-8, its two ends decide which it was meant to be.
+WINDOW = 1 << 19
+UTF8_SEQUENCE = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 # In UTF-16 text of digits every second byte is zero; a few stray zeros are not UTF-16.
 UTF16_ZEROS = 0.7
 # Text holds next to no control characters beside tab and line ends; a program or a picture is full of them.
@@ -44,7 +49,8 @@ def decode(content: bytes, *, file: str, encoding: str | None = None) -> Decoded
     LoggerFileError
         The file is empty or holds no text.
     """
-    if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+    blank = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
+    if not content[:HEAD].strip(blank) and not content.strip(blank):
         raise LoggerFileError(
             file=file, found="an empty file", expected="readings", remedy="Export the readings again, or leave it out."
         )
@@ -75,33 +81,35 @@ def find_encoding(content: bytes) -> str:
         content.decode("utf-8")
     except UnicodeDecodeError:
         # A few damaged bytes do not make a UTF-8 file a cp1252 one.
-        text = content.decode("utf-8", errors="replace")
-        n_bad = text.count("\ufffd")
-        n_good = len(text) - n_bad - sum(map(text.count, map(chr, range(128)))) if n_bad < len(text) / 100 else 0
-        if n_good > n_bad:
+        ends = content[:WINDOW] + content[-WINDOW:]
+        n_whole = sum(len(found) for found in UTF8_SEQUENCE.findall(ends))
+        n_high = len(ends.translate(None, bytes(range(128))))
+        if n_whole > n_high / 2:
             return "utf-8"
-        try:
-            content.decode("cp1252")
-        except UnicodeDecodeError:
-            return "latin-1"
-        return "cp1252"
+        # These five have no meaning in cp1252.
+        return "latin-1" if any(bytes([byte]) in content for byte in UNDEFINED_IN_CP1252) else "cp1252"
     return "utf-8"
 
 
 def _to_utf8(content: bytes, encoding: str) -> tuple[bytes, int]:
-    if encoding == "utf-8":
-        if content.isascii():
-            return content, 0
-        try:
-            content.decode("utf-8")
-        except UnicodeDecodeError:
-            pass
-        else:
-            return content, 0
+    if content.isascii() and not encoding.startswith("utf-16") and not encoding.startswith("utf-32"):
+        return content, 0
+    if encoding in ("cp1252", "latin-1"):
+        return _from_code_page(content, encoding)
     text = content.decode(encoding, errors="replace")
     n_damaged = text.count("\ufffd")
+    if encoding == "utf-8" and not n_damaged:
+        return content, 0
     # A lone surrogate, possible in damaged UTF-16, has no UTF-8 form.
     return text.encode("utf-8", errors="replace"), n_damaged
+
+
+def _from_code_page(content: bytes, encoding: str) -> tuple[bytes, int]:
+    """Decode what is not plain ASCII, in nearly all logger files a few lines of the head."""
+    starts = [start for start in range(0, len(content), WINDOW) if not content[start : start + WINDOW].isascii()]
+    first, last = starts[0], starts[-1] + WINDOW
+    text = content[first:last].decode(encoding, errors="replace")
+    return b"".join((content[:first], text.encode("utf-8"), content[last:])), text.count("\ufffd")
 
 
 def _refuse_binary(head: bytes, *, file: str) -> None:

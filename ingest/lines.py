@@ -67,11 +67,11 @@ class TextLines:
             lines += [SampleLine(number=first + index, text=_text(line)) for index, line in enumerate(whole)]
         return lines
 
-    def line(self, number: int) -> str:
-        """Return one line of the text, by its number from 1."""
-        start = self.offset_of_line(number)
-        end = self.utf8.find(b"\n", start)
-        return _text(self.utf8[start : end if end >= 0 else len(self.utf8)])
+    def head(self, n_lines: int) -> list[str]:
+        """Return the first lines, long ones cut."""
+        end = self.offset_of_line(n_lines + 1)
+        lines = self.utf8[:end].split(b"\n")
+        return [_text(line) for line in (lines[:-1] if lines[-1] == b"" else lines)[:n_lines]]
 
     def offset_of_line(self, number: int) -> int:
         """Return the byte at which a line starts, the line counted from 1; the length of the text if beyond it."""

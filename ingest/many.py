@@ -6,6 +6,7 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from isohume.ingest.recipe import Recipe
 FEWEST_FILES = 40
 ENOUGH_BYTES = 30_000_000
 FILES_PER_TASK = 8
+THREADS = "POLARS_MAX_THREADS"
 
 Outcome = FileReading | LoggerFileError
 Progress = Callable[[int, int], None]
@@ -60,9 +62,9 @@ def read_many(
         return
     # Spawn is the way of Windows and macOS, and the safe one beside polars' threads.
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(max_workers=workers, mp_context=context, initializer=_start_worker) as pool:
+    with _one_thread_each(), ProcessPoolExecutor(max_workers=workers, mp_context=context) as pool:
         outcomes = pool.map(
-            _read_task, paths, [options] * len(paths), chunksize=FILES_PER_TASK if len(paths) >= FEWEST_FILES else 1
+            _read_one, paths, [options] * len(paths), chunksize=FILES_PER_TASK if len(paths) >= FEWEST_FILES else 1
         )
         for done, (path, outcome) in enumerate(zip(paths, outcomes, strict=True), start=1):
             yield path, outcome
@@ -70,12 +72,18 @@ def read_many(
                 progress(done, len(paths))
 
 
-def _start_worker() -> None:
-    """Keep each worker to one thread: the processes are the parallelism."""
-
-
-def _read_task(path: Path, options: ReadingOptions) -> tuple[Outcome, ...]:
-    return _read_one(path, options)
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Keep each worker to one polars thread: the processes are the parallelism. Read when polars is imported."""
+    before = os.environ.get(THREADS)
+    os.environ[THREADS] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[THREADS]
+        else:
+            os.environ[THREADS] = before
 
 
 def _read_one(path: Path, options: ReadingOptions) -> tuple[Outcome, ...]:

@@ -57,7 +57,7 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
         The heading of the recipe is not in the file: the recipe is for another kind of file.
     """
     first_row, header_line = recipe.first_row, 0
-    head = [line.decode("utf-8", "replace") for line in lines.utf8.split(b"\n", HEADER_SEARCH)[:HEADER_SEARCH]]
+    head = lines.head(max(HEADER_SEARCH, recipe.first_row))
     if recipe.header:
         wanted = _heading_key(recipe.header)
         found = [n for n, text in enumerate(head, start=1) if heading_key_of(text, recipe) == wanted]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import polars as pl
 
 from isohume.ingest.cells import LINE, blocks_of, cells_of
+from isohume.ingest.errors import RowAccountingError
 from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts
 from isohume.ingest.lines import TextLines
 from isohume.ingest.numbers import is_no_reading, parse_numbers
@@ -24,6 +27,8 @@ NO_TIME = "no time"
 NOT_A_TIME = "not a date and time"
 NO_READING = "no reading"
 NOT_A_NUMBER = "not a number"
+# Blocks in memory at once.
+MOST_THREADS = 4
 TOO_MANY_CELLS = "more cells than the other rows: a decimal comma, or two rows in one"
 
 
@@ -71,6 +76,13 @@ class _Block:
     n_lines: int
     cells: list[Counter[str]] = field(default_factory=list)
 
+    def move_to(self, first_line: int) -> None:
+        """Number the lines from the first one's true number instead of 0."""
+        moved = (pl.col(LINE) + first_line).cast(pl.UInt32)
+        self.rows = self.rows.with_columns(moved)
+        if self.left.height:
+            self.left = self.left.with_columns(moved)
+
 
 def parse(lines: TextLines, recipe: Recipe, region: Region) -> ParsedFile:
     """Read a file by its recipe.
@@ -85,21 +97,23 @@ def parse(lines: TextLines, recipe: Recipe, region: Region) -> ParsedFile:
         Where the rows begin, from `locate`.
     """
     blocks: list[_Block] = []
-    lefts: list[pl.DataFrame] = []
-    last_good = 0
-    for text, first_line in blocks_of(lines.utf8, region.offset, region.first_row):
-        block = _parse_block(text, recipe, first_line)
+    first_line, last_good = region.first_row, 0
+    for block in _in_order(lines, recipe, region):
+        block.move_to(first_line)
+        first_line += block.n_lines
         if block.rows.height:
             last_good = int(block.rows[LINE][-1])
-        if block.left.height:
-            lefts.append(block.left.join(raw_lines(text, first_line, block.left[LINE]), on=LINE, how="left"))
         blocks.append(block)
+    if blocks and first_line - 1 != lines.n_lines:
+        raise RowAccountingError(f"{lines.n_lines} lines in the file, but {first_line - 1} were looked at")
     other = Counter(region.other_lines)
     rejected = pl.DataFrame(schema=REJECTED_SCHEMA)
-    if lefts:
-        rejected, found = sort_out(pl.concat(lefts), recipe, region, last_good=last_good)
+    if any(block.left.height for block in blocks):
+        rejected, found = sort_out(
+            pl.concat([block.left for block in blocks if block.left.height]), recipe, region, last_good=last_good
+        )
         other.update(found)
-    rows = pl.concat([block.rows for block in blocks]) if blocks else pl.DataFrame(schema=_row_schema(recipe))
+    rows = _in_one_piece(blocks) if blocks else pl.DataFrame(schema=_row_schema(recipe))
     counts = [sum((block.cells[p] for block in blocks), Counter()) for p in range(len(recipe.values))]
     return ParsedFile(
         rows=rows,
@@ -114,6 +128,30 @@ def parse(lines: TextLines, recipe: Recipe, region: Region) -> ParsedFile:
     )
 
 
+def _in_order(lines: TextLines, recipe: Recipe, region: Region) -> Iterator[_Block]:
+    """Parse the blocks of the body side by side, and yield them in file order."""
+    bounds = list(blocks_of(lines.utf8, region.offset))
+
+    def parsed(bound: tuple[int, int]) -> _Block:
+        start, end = bound
+        return _parse_block(lines.utf8[start:end] if start or end < len(lines.utf8) else lines.utf8, recipe)
+
+    if len(bounds) < 2:
+        yield from map(parsed, bounds)
+        return
+    # polars lets go of the interpreter while it works, so that threads use all cores.
+    with ThreadPoolExecutor(min(MOST_THREADS, os.cpu_count() or 1)) as pool:
+        yield from pool.map(parsed, bounds)
+
+
+def _in_one_piece(blocks: Sequence[_Block]) -> pl.DataFrame:
+    """Join the rows, emptying the blocks: every later step would copy scattered pieces together again."""
+    names = blocks[0].rows.columns
+    return pl.DataFrame(
+        [pl.concat([block.rows.drop_in_place(name) for block in blocks], rechunk=True) for name in names]
+    )
+
+
 def _row_schema(recipe: Recipe) -> dict[str, pl.DataType]:
     schema: dict[str, pl.DataType] = {LINE: pl.UInt32(), LOCAL: pl.Datetime("us")}
     if recipe.long.sensor:
@@ -121,7 +159,7 @@ def _row_schema(recipe: Recipe) -> dict[str, pl.DataType]:
     return schema | {value_name(position): pl.Float64() for position in range(len(recipe.values))}
 
 
-def _parse_block(text: bytes, recipe: Recipe, first_line: int) -> _Block:
+def _parse_block(text: bytes, recipe: Recipe) -> _Block:
     long = recipe.long
     wanted = [*recipe.time.columns, *(value.column for value in recipe.values), long.sensor, long.quantity]
     cells = cells_of(
@@ -129,7 +167,7 @@ def _parse_block(text: bytes, recipe: Recipe, first_line: int) -> _Block:
         delimiter=recipe.delimiter,
         columns=[column for column in wanted if column],
         width=recipe.width,
-        first_line=first_line,
+        first_line=0,
     )
     times = written_times(cells, recipe.time, decimal_comma=recipe.decimal == ",")
     parsed = _parsed_values(cells, recipe)
@@ -139,10 +177,11 @@ def _parse_block(text: bytes, recipe: Recipe, first_line: int) -> _Block:
     rows = pl.DataFrame([*columns, *parsed])
     is_good = rows[LOCAL].is_not_null() & ~_has_too_many(cells, recipe)
     has_value = _any_value(parsed)
-    block = _Block(rows=rows, is_utc=times.is_utc, left=_nothing_left(), n_lines=cells.height)
+    block = _Block(rows=rows, is_utc=times.is_utc, left=pl.DataFrame(), n_lines=cells.height)
     if not bool(is_good.all()) or not bool(has_value.all()):
         keep = is_good & has_value
-        block.left = _reasons(cells.filter(~keep), rows.filter(~keep), is_good.filter(~keep), recipe)
+        left = _reasons(cells.filter(~keep), rows.filter(~keep), is_good.filter(~keep), recipe)
+        block.left = left.join(raw_lines(text, 0, left[LINE]), on=LINE, how="left", maintain_order="left")
         block.rows = rows.filter(keep)
         cells = cells.filter(is_good)
         parsed = [series.filter(is_good) for series in parsed]
@@ -182,10 +221,6 @@ def _any_value(parsed: Sequence[pl.Series]) -> pl.Series:
     for series in parsed[1:]:
         has_value |= series.is_not_null()
     return has_value
-
-
-def _nothing_left() -> pl.DataFrame:
-    return pl.DataFrame(schema={**REJECTED_SCHEMA, "time_text": pl.String})
 
 
 def _reasons(cells: pl.DataFrame, rows: pl.DataFrame, is_good: pl.Series, recipe: Recipe) -> pl.DataFrame:

@@ -132,17 +132,20 @@ def read_each(
         if isinstance(member, LoggerFileError):
             yield member
             continue
+        sha256 = member.sha256
         try:
             texts = list(_texts_of(member, recipe))
         except LoggerFileError as error:
             yield error
             continue
+        finally:
+            del member  # the bytes as received are not needed beside their text
         outcomes: list[FileReading | LoggerFileError] = []
         for label, text, sheet in texts:
             try:
                 outcomes.append(
                     _read_text(
-                        text, file=label, sha256=member.sha256, sheet=sheet, time_zone=time_zone, recipe=recipe,
+                        text, file=label, sha256=sha256, sheet=sheet, time_zone=time_zone, recipe=recipe,
                         answers=answers, now=moment,
                     )
                 )  # fmt: skip

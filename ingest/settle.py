@@ -70,23 +70,24 @@ def settle_rows(
     if wrong.doubtful is not None:
         doubted = pl.Series(wrong.doubtful).gather(table[ROW])
         table = table.with_columns(pl.col(FLAGS) | doubted.cast(pl.UInt32) * Flag.CLOCK_DOUBT.value)
-    backward = backward_times(table)
-    notes += backward.notes
-    if backward.doubtful is not None:
-        table = table.with_columns(
-            pl.col(FLAGS) | pl.Series(backward.doubtful).cast(pl.UInt32) * Flag.CLOCK_DOUBT.value
-        )
-    table, fate = _without_repeats(table, n_rows=parsed.rows.height)
-    table = flag_readings(_in_order(table))
-    flagged_rows = table.filter(pl.col(FLAGS) != 0)[ROW].n_unique() if table[FLAGS].max() else 0
+    fate = _Fate()
+    if not _runs_on(table):
+        table, more = _with_clock_doubt(table)
+        notes += more
+        table, fate = _without_repeats(table, n_rows=parsed.rows.height)
+        table = _in_order(table)
+    table = flag_readings(table)
     n_rows = parsed.rows.height - len(reasons)
+    is_flagged = table[FLAGS] != 0
+    one_reading_per_row = table.height == n_rows - fate.duplicate - fate.conflicting
+    flagged = int(is_flagged.sum()) if one_reading_per_row else table[ROW].filter(is_flagged).n_unique()
     ledger = RowLedger(
         file=file,
         lines_in_file=lines_in_file,
         other_lines=parsed.other_lines,
         in_file=parsed.n_data_rows,
         kept=n_rows - fate.duplicate - fate.conflicting,
-        flagged=flagged_rows,
+        flagged=flagged,
         duplicate=fate.duplicate,
         conflicting=fate.conflicting,
         rejected=rejected,
@@ -145,6 +146,20 @@ class _Fate:
 
     duplicate: int = 0
     conflicting: int = 0
+
+
+def _runs_on(table: pl.DataFrame) -> bool:
+    """Whether there is one channel whose times only increase, which nearly all files have."""
+    steps = np.diff(table[TIME].to_physical().to_numpy())
+    return bool((steps > 0).all()) and table[CHANNEL].null_count() == 0 and table[CHANNEL].n_unique() <= 1
+
+
+def _with_clock_doubt(table: pl.DataFrame) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    backward = backward_times(table)
+    if backward.doubtful is None:
+        return table, backward.notes
+    doubt = pl.Series(backward.doubtful).cast(pl.UInt32) * Flag.CLOCK_DOUBT.value
+    return table.with_columns(pl.col(FLAGS) | doubt), backward.notes
 
 
 def _without_repeats(table: pl.DataFrame, *, n_rows: int) -> tuple[pl.DataFrame, _Fate]:

@@ -74,7 +74,9 @@ def open_source(source: Path | bytes, *, name: str) -> Iterator[SourceFile | Log
         if content.startswith(magic):
             raise LoggerFileError(file=name, found=what, expected="text or an .xlsx workbook", remedy=remedy)
     if not content.startswith(ZIP_MAGIC):
-        yield _one_file(content, name)
+        single = [_one_file(content, name)]
+        del content  # a generator at rest would keep the bytes in memory while their text is read
+        yield single.pop()
         return
     with _opened(content, name) as archive:
         if SPREADSHEET_MEMBER in archive.namelist():

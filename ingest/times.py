@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 import polars as pl
 
@@ -120,8 +120,10 @@ def _by_format(texts: pl.Series, written: str) -> pl.Series:
     if "%z" in written:
         parsed = parsed.dt.convert_time_zone("UTC").dt.replace_time_zone(None)
     # Chrono takes "24" for the year 24 under %Y: such a row goes to the reference parser.
-    lowest, highest = parsed.dt.year().min(), parsed.dt.year().max()
-    if lowest is not None and not (FIRST_YEAR <= int(str(lowest)) and int(str(highest)) <= LAST_YEAR):
+    lowest, highest = parsed.min(), parsed.max()
+    if isinstance(lowest, datetime) and isinstance(highest, datetime):
+        if FIRST_YEAR <= lowest.year and highest.year <= LAST_YEAR:
+            return parsed
         plausible = parsed.dt.year().is_between(FIRST_YEAR, LAST_YEAR)
         parsed = parsed.zip_with(plausible.fill_null(value=False), pl.Series([None], dtype=LOCAL))
     return parsed

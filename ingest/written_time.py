@@ -15,6 +15,7 @@ MICROSECONDS = 1_000_000
 SPREADSHEET_DAY_OF_1970 = 25_569
 # Day numbers with four decimals or fewer are off by up to 4 s: loggers that write them log whole minutes.
 COARSE_DECIMALS = 4
+PEEK = 100
 SECOND_US, MINUTE_US = MICROSECONDS, 60 * MICROSECONDS
 
 
@@ -96,7 +97,9 @@ def _whole(part: str) -> pl.Expr:
 
 
 def _stripped(texts: pl.Series) -> pl.Series:
-    return texts.str.strip_chars() if bool(texts.str.contains(r"^\s|\s$").any()) else texts
+    # Blanks around cells are a habit of a whole file; where only some rows have them, `parse_times` copes.
+    is_padded = texts.head(PEEK).str.contains(r"^\s|\s$").any()
+    return texts.str.strip_chars() if is_padded else texts
 
 
 def _of_days(days: pl.Series, texts: pl.Series) -> pl.Series:
