@@ -21,6 +21,26 @@ ASSETS = Path(__file__).parent / "assets"
 # One update posts a few controls; anything larger is not ours.
 MAX_REQUEST_BYTES = 1_000_000
 
+INDEX = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<title>{%title%}</title>
+<link rel="icon" type="image/svg+xml" href="/assets/icon.svg">
+{%css%}
+</head>
+<body>
+{%app_entry%}
+<noscript>These pages are drawn in the browser: allow its scripts for this address.</noscript>
+<footer>
+{%config%}
+{%scripts%}
+{%renderer%}
+</footer>
+</body>
+</html>
+"""
+
 log = logging.getLogger(__name__)
 
 
@@ -39,6 +59,7 @@ def create_app(store: FrameStore) -> Dash:
         pages_folder="",
         title=NAME,
         update_title="",
+        index_string=INDEX,
         serve_locally=True,
         compress=True,
         suppress_callback_exceptions=True,  # a page's components exist only while it is open
@@ -49,6 +70,8 @@ def create_app(store: FrameStore) -> Dash:
     )
     app.server.config[STORE_KEY] = store
     app.server.config["MAX_CONTENT_LENGTH"] = MAX_REQUEST_BYTES
+    # Assets are streamed from disk, are small, and would be left open by the compressing stream.
+    app.server.config["COMPRESS_STREAMS"] = False
     app.layout = lambda: shell(store.site())
 
     @app.callback(

@@ -46,7 +46,7 @@ def record_figure(
     name = "Inside (estimated)" if estimated else "Inside"
     _line(figure, inside, name, colour=theme.INSIDE_COLOUR, width=2.2, hover="%{y:.1f} %RH", **style)
     mean = _Drawn.of(record.inside_mean30d, window, zone)
-    _line(figure, mean, "Inside, 30-day mean", colour=theme.MEAN_COLOUR, width=1.4, dash="dash", hover="%{y:.1f} %RH")
+    _line(figure, mean, "30-day mean", colour=theme.MEAN_COLOUR, width=1.4, dash="dash", hover="%{y:.1f} %RH")
     if band is not None:
         _band(figure, band)
         _outside_band(figure, inside, band)
@@ -60,6 +60,7 @@ def record_figure(
         _line(figure, drawn, name, colour=colour, width=1.2, hover="%{y:.1f} °C", axis="y2", showlegend=False)
     left, right = wall_clock_ms(np.array([start, end]), zone)
     figure.update_layout(
+        margin={"r": 40},  # the limits of the band stand there
         xaxis={"type": "date", "range": [left, right], "anchor": "y2", "hoverformat": "%-d %b %Y, %H:%M"},
         yaxis={
             "domain": HUMIDITY_DOMAIN,
@@ -132,7 +133,7 @@ def _band(figure: go.Figure, band: tuple[float, float]) -> None:
     for limit in band:
         figure.add_hline(limit, line={"color": theme.BAND_COLOUR, "width": 1}, opacity=0.7, layer="below")
         figure.add_annotation(
-            x=1, y=limit, xref="paper", yref="y", xanchor="right", yanchor="bottom" if limit == band[1] else "top",
+            x=1, y=limit, xref="paper", yref="y", xanchor="left", yanchor="middle", xshift=4,
             text=f"{limit:g} %", showarrow=False, font={"color": "#00694D", "size": 12},
         )  # fmt: skip
 
@@ -189,7 +190,7 @@ def _excursion_marks(figure: go.Figure, excursions: Sequence[Excursion], zone: s
         x=wall_clock_ms(seconds, zone),
         y=[e.extreme_percent for e in excursions],
         mode="markers",
-        name="Extreme of a long excursion",
+        name="Extreme",
         marker={
             "symbol": ["triangle-down" if e.side == "below" else "triangle-up" for e in excursions],
             "size": 11,

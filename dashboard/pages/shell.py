@@ -8,18 +8,9 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from isohume.dashboard import ids, theme
-from isohume.dashboard.components.glyphs import data_uri
 from isohume.dashboard.formats import moment
 from isohume.dashboard.views import Site
 
-# The mark: a frame, and in it a line of equal humidity that runs level where the room's does not.
-_MARK = (
-    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
-    f'<rect x="2" y="2" width="28" height="28" fill="none" stroke="{theme.INK}" stroke-width="2.5"/>'
-    f'<path d="M7 11.5c3-4.5 6-4.5 9 0s6 4.5 9 0" fill="none" stroke="{theme.ROOM_GREY}" stroke-width="1.6"/>'
-    f'<path d="M7 20.5c3-1 6-1 9 0s6 1 9 0" fill="none" stroke="{theme.INSIDE_COLOUR}" stroke-width="2.6"/>'
-    "</svg>"
-)
 CAUTION = (
     "isohume supports decisions and gives no order to treat. Opening a frame, flattening a panel, and handling glass, "
     "mould, old pesticide residue or silica gel are for qualified conservators under local rules; "
@@ -53,7 +44,7 @@ def shell(site: Site) -> Any:
 
 
 def _masthead(site: Site) -> html.Header:
-    mark = html.Img(src=data_uri(_MARK), width=30, height=30, alt="")
+    mark = html.Img(src="/assets/icon.svg", width=30, height=30, alt="")
     invented = [html.Span("invented", className="tag", title="No real painting, place or reading")]
     return html.Header(
         [
