@@ -14,6 +14,7 @@ from isohume.analysis.drift import seasonal_drift
 from isohume.analysis.excursions import hours_outside
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.integrals import hours_below
+from isohume.analysis.panel import panel
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.recent import MONTH, recent_air
 from isohume.analysis.results import (
@@ -128,7 +129,7 @@ def assess(
         exchange=exchange,
         forecast=forecast,
         seal=seal,
-        panel={"why": NOT_MODELLED},
+        panel=panel(inside, outside, frame=frame),
         dew_point=dew_point(inside, outside, surface_celsius=surface_celsius),
         standing=standing(facts),
         data=data_quality(

@@ -108,10 +108,10 @@ def flagged(facts: DataFacts) -> Iterator[Reason]:
         in_place = record.n_readings - elsewhere
         overall = max(record.n_excluded - elsewhere, 0) / in_place if in_place > 0 else 0.0
         newest = flagged_share(record.rh_percent) or 0.0
-        share, when = max((overall, "all"), (newest, "the newest 30 days"))
+        share, when = max((overall, ""), (newest, " of the newest 30 days"))
         if share > limit:
             text = (
-                f"{phrases.share(share)} of the {side} readings of {when} are flagged as unfit for analysis; limit "
+                f"{phrases.share(share)} of the {side} readings{when} are flagged as unfit for analysis; limit "
                 f"{phrases.share(limit)}."
             )
             yield Reason(rule="flags", text=text, value=100 * share, limit=100 * limit, unit="%")

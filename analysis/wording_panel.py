@@ -9,23 +9,48 @@ from isohume.analysis import phrases
 
 DEW_POINTS = ("dew_point", "highest_dew_point")
 
-# The last word of a key is its unit; the unit words of the house, in the order in which they are looked for.
-UNITS = {
-    "percent_per_kelvin": "%RH per K",
-    "percent": "%",
-    "celsius": "°C",
-    "kelvin": "K",
-    "mm": "mm",
-    "kg": "kg",
-    "g": "g",
-    "hours": "h",
-    "days": "days",
-}
+
+def panel_in_words(found: Mapping[str, Any]) -> tuple[str, ...]:
+    """Say what the panel holds, how it moves, and the water between now and its conditioning."""
+    sentences = []
+    now, mean = found.get("emc_inside_now_percent"), found.get("emc_inside_mean_percent")
+    if now is not None and mean is not None:
+        conditioned = found.get("emc_conditioned_percent")
+        at = "" if conditioned is None else f", at conditioning {conditioned:.1f} %"
+        sentences.append(
+            f"Moisture content of wood in equilibrium with the inside: {now:.1f} % in the last 7 days, {mean:.1f} % "
+            f"over the last year{at}."
+        )
+    if found.get("emc_room_now_percent") is not None:
+        sentences.append(f"In the room it would be {found['emc_room_now_percent']:.1f} % now.")
+    framed, unframed = found.get("movement_framed_mm"), found.get("movement_unframed_mm")
+    if framed is not None and unframed is not None:
+        days = found.get("movement_period_days")
+        period = "" if days is None else f" over {phrases.days(days)}"
+        sentences.append(
+            f"Across the grain the panel moved by {framed:.2f} mm{_between(found, 'movement_framed', 'mm')}{period}; "
+            f"unframed in the room it would have moved by {unframed:.2f} mm"
+            f"{_between(found, 'movement_unframed', 'mm')}."
+        )
+    since = found.get("movement_since_conditioning_mm")
+    if since is not None:
+        sentences.append(f"Since conditioning its width changed by {f'{since:+.2f}'.replace('-', '−')} mm.")
+    if found.get("time_through_thickness_days") is not None:
+        sentences.append(
+            f"Moisture takes about {phrases.days(found['time_through_thickness_days'])} through its thickness."
+        )
+    low, high = found.get("water_to_move_low_g"), found.get("water_to_move_high_g")
+    if low is not None and high is not None and found.get("water_direction"):
+        sentences.append(f"Water to {found['water_direction']}: {low:.0f} to {high:.0f} g.")
+    remarks = [f"{note.rstrip('. ')}." for note in found.get("notes", ())]
+    if found.get("why"):
+        remarks.append(found["why"])
+    return (*sentences, *remarks) or ("Cannot say.",)
 
 
-def panel_in_words(panel: Mapping[str, Any]) -> tuple[str, ...]:
-    """Say how much the panel moves, and how much water lies between now and its conditioning."""
-    return figures_in_words(panel)
+def _between(found: Mapping[str, Any], name: str, unit: str) -> str:
+    low, high = found.get(f"{name}_low_{unit}"), found.get(f"{name}_high_{unit}")
+    return "" if low is None or high is None else f" ({low:.2f} to {high:.2f} {unit})"
 
 
 def dew_point_in_words(found: Mapping[str, Any], *, time_zone: str) -> tuple[str, ...]:
@@ -58,38 +83,3 @@ def dew_point_in_words(found: Mapping[str, Any], *, time_zone: str) -> tuple[str
     if found.get("why"):
         sentences.append(found["why"])
     return tuple(sentences) or ("Cannot say.",)
-
-
-def figures_in_words(figures: Mapping[str, Any]) -> tuple[str, ...]:
-    """Write every known figure with its unit, then the remarks and what is missing."""
-    sentences, remarks = [], []
-    for key, value in figures.items():
-        if isinstance(value, bool) or value is None or value == "":
-            continue
-        if isinstance(value, int | float):
-            sentences.append(f"{_named(key, value)}.")
-        elif isinstance(value, str):
-            remarks.append(f"{value.rstrip('. ')}.")
-        elif isinstance(value, Mapping):
-            inner = [_named(name, number) for name, number in value.items() if isinstance(number, int | float)]
-            if inner:
-                sentences.append(f"{_heading(key)}: {'; '.join(inner)}.")
-            remarks += [f"{_heading(key)}: {value['why'].rstrip('. ')}."] if value.get("why") else []
-        else:
-            remarks += [f"{str(one).rstrip('. ')}." for one in value if isinstance(one, str)]
-    return (*sentences, *remarks) or ("Cannot say.",)
-
-
-def _named(key: str, value: float) -> str:
-    for ending, unit in UNITS.items():
-        if key.endswith(f"_{ending}"):
-            return f"{_heading(key.removesuffix(f'_{ending}'))} {_number(value)} {unit}"
-    return f"{_heading(key)} {_number(value)}"
-
-
-def _heading(key: str) -> str:
-    return key.replace("_", " ").capitalize()
-
-
-def _number(value: float) -> str:
-    return f"{value:.4g}".replace("-", "−")

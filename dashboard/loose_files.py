@@ -71,7 +71,9 @@ def read_side(
     refused: list[str] = []
     for path in paths:
         try:
-            readings += read_source(path, name=str(path), time_zone=time_zone, answers=answers)
+            for reading in read_source(path, name=str(path), time_zone=time_zone, answers=answers):
+                refuse_without_humidity(reading)
+                readings.append(reading)
         except LoggerFileError as error:
             refused.append(str(error))
     if not readings:
@@ -94,6 +96,23 @@ def read_side(
         refused=tuple(refused),
         remarks=notes,
     )
+
+
+def refuse_without_humidity(reading: FileReading) -> None:
+    """Refuse a settled file that holds not a single humidity.
+
+    Raises
+    ------
+    LoggerFileError
+        It holds temperatures only.
+    """
+    if reading.is_settled and reading.table["rh_percent"].is_null().all():
+        raise LoggerFileError(
+            file=reading.file,
+            found="temperatures only",
+            expected="relative humidity, or a dew point beside the temperature",
+            remedy="Export the humidity of this logger, too.",
+        )
 
 
 def _channel_of(reading: FileReading, wanted: str | None, side: str) -> str:

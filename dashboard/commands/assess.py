@@ -74,11 +74,8 @@ def assess(
         ),
     ] = None,
     uncertainty: Annotated[
-        float | None,
-        typer.Option(
-            help="Expanded uncertainty (k = 2) of both loggers [%RH]; 3 when not given.", metavar="RH", min=0
-        ),
-    ] = None,
+        float, typer.Option(help="Expanded uncertainty (k = 2) of both loggers [%RH].", metavar="RH", min=0)
+    ] = 3.0,
     as_of: Annotated[
         str | None,
         typer.Option(
