@@ -75,7 +75,7 @@ WORDS: dict[str, tuple[Quantity, ...]] = {
     **dict.fromkeys(("day", "tag", "jour", "dag", "dia", "giorno", "paiva"), ("day", "date")),
     "doy": ("day of year",),
     **dict.fromkeys(("hour", "stunde", "timme", "tunti", "hh", "std"), ("hour",)),
-    **dict.fromkeys(("minute", "minuut", "minuto", "minut", "minuutti", "minuten"), ("minute",)),
+    **dict.fromkeys(("minute", "minuut", "minuto", "minut", "minutt", "minuutti", "minuten"), ("minute",)),
     **dict.fromkeys(("second", "sekunde", "seconde", "segundo", "secondo", "sekund", "sekunti", "sec"), ("second",)),
     **dict.fromkeys(("channel", "probe", "logger", "device", "station", "location", "position", "name", "serial",
                      "place", "room", "gerat", "ort", "standort", "raum", "canal", "voie", "appareil", "lieu",

@@ -16,7 +16,7 @@ from isohume.ingest.ledger import REJECTED_SCHEMA
 from isohume.ingest.lines import TextLines, split_line
 from isohume.ingest.moments import plain
 from isohume.ingest.recipe import NAME_OF_DELIMITER, Recipe
-from isohume.ingest.units import unit_of
+from isohume.ingest.region import is_units_row
 from isohume.ingest.written_time import cell_name
 
 RAW = "raw"
@@ -114,14 +114,7 @@ def _is_between(text: str, recipe: Recipe) -> bool:
     """Whether a line below the heading is blank, a comment, or the units row."""
     if not text.strip() or text.lstrip().startswith(COMMENT_MARKS):
         return True
-    return is_units_row([cell for cell in split_line(text, recipe.delimiter) if cell])
-
-
-def is_units_row(cells: Sequence[str]) -> bool:
-    """Say whether filled cells are all units or patterns such as `dd.mm.yyyy`."""
-    from isohume.ingest.region import PATTERN
-
-    return bool(cells) and all(unit_of(cell) or PATTERN.fullmatch(cell.strip("[]()")) for cell in cells)
+    return is_units_row(split_line(text, recipe.delimiter))
 
 
 def _kind_above(text: str, number: int, header_line: int) -> str:

@@ -22,6 +22,7 @@ from isohume.ingest.written_time import cell_name, written_times
 
 LOCAL = "local"
 SENSOR = "sensor"
+SERIES = "series"
 
 NO_TIME = "no time"
 NOT_A_TIME = "not a date and time"
@@ -40,7 +41,7 @@ class ParsedFile:
     ----------
     rows : DataFrame
         Rows with a time and at least one value, in file order: `line`, `local` (Datetime, UTC where `is_utc`),
-        `sensor` in a long layout, and one Float64 column per value column of the recipe, in % and °C.
+        `sensor` and `series` in a long layout, and one Float64 column per value column of the recipe, in % and °C.
     is_utc : bool
         The times carry their offset, which has been applied.
     rejected : DataFrame
@@ -156,6 +157,8 @@ def _row_schema(recipe: Recipe) -> dict[str, pl.DataType]:
     schema: dict[str, pl.DataType] = {LINE: pl.UInt32(), LOCAL: pl.Datetime("us")}
     if recipe.long.sensor:
         schema[SENSOR] = pl.String()
+    if recipe.long.quantity:
+        schema[SERIES] = pl.String()
     return schema | {value_name(position): pl.Float64() for position in range(len(recipe.values))}
 
 
@@ -174,6 +177,8 @@ def _parse_block(text: bytes, recipe: Recipe) -> _Block:
     columns = [cells[LINE], times.local.alias(LOCAL)]
     if long.sensor:
         columns.append(cells[cell_name(long.sensor)].str.strip_chars().fill_null("").alias(SENSOR))
+    if long.quantity:
+        columns.append(cells[cell_name(long.quantity)].str.strip_chars().fill_null("").alias(SERIES))
     rows = pl.DataFrame([*columns, *parsed])
     is_good = rows[LOCAL].is_not_null() & ~_has_too_many(cells, recipe)
     has_value = _any_value(parsed)

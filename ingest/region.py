@@ -16,7 +16,14 @@ from isohume.ingest.units import Unit, unit_of
 HEADER_REACH = 8
 # A line whose cells agree with those of most rows to this degree is a row.
 SAME_KINDS = 0.6
-PATTERN = re.compile(r"(?:[dmyhstjgka]{1,4}[-/.: ]?){1,7}|-+|=+|\*+|local|utc|text|\[?-?\]?", re.IGNORECASE)
+# How dates and clocks are patterned below a heading (`TT.MM.JJJJ`, `hh:mm`), and what fills cells without a unit.
+PATTERN = re.compile(
+    r"(?:(?:d{1,2}|t{1,2}|j{1,4}|m{1,4}|y{2,4}|h{1,2}|s{1,2}|g{1,2}|a{2,4}|å{2,4})[-/.:T ]*){2,7}|[-=*]+|local|utc|text",
+    re.IGNORECASE,
+)
+# Units of other quantities are short, and no number: V, hPa, g/m³.
+SHORT = re.compile(r"[^\d\s]\S{0,7}")
+TELLING = {"relative humidity", "temperature", "dew point", "moment", "date", "clock", "year", "value"}
 TIME_LIKE = {"moment", "date", "clock", "year", "month", "day", "hour", "minute", "second", "day of year"}
 
 
@@ -67,7 +74,8 @@ def find_table(sample: Sequence[SampleLine], dialect: Dialect) -> Table | None:
     above = [line for line in head if line.number is not None and line.number < first]
     header_at, headings_cells = _find_header(above, dialect)
     units = [
-        line for line in above if line.number is not None and header_at < line.number and _is_units(line, dialect)
+        line for line in above if line.number is not None and header_at < line.number
+        and is_units_row(split_line(line.text, dialect.delimiter))
     ]
     second = [line for line in above if header_at and line.number and header_at < line.number and line not in units]
     first_row = _first_row(second, first, header_at, units)
@@ -75,8 +83,9 @@ def find_table(sample: Sequence[SampleLine], dialect: Dialect) -> Table | None:
     if header_at:
         headings = _with_upper_row(headings, above, header_at, dialect)
     headings = [*headings, *([Heading(text="")] * (dialect.width - len(headings)))]
-    if 0 < len(headings_cells) < dialect.width:
-        headings = _aligned(headings[: len(headings_cells)], kinds)
+    n_filled = max((place for place, kind in enumerate(kinds, start=1) if kind != "empty"), default=0)
+    if 0 < len(headings_cells) < n_filled:
+        headings = [*_aligned(headings[: len(headings_cells)], kinds[:n_filled]), *headings[n_filled:]]
     for line in units:
         headings = _with_units(headings, split_line(line.text, dialect.delimiter))
     rows = [tuple(cells) for line, cells in dialect.rows if line.number is None or line.number >= first_row]
@@ -113,21 +122,27 @@ def _first_row(second: Sequence[SampleLine], first: int, header_at: int, units: 
 
 def _find_header(above: Sequence[SampleLine], dialect: Dialect) -> tuple[int, list[str]]:
     best: tuple[int, int, list[str]] = (0, 0, [])
+    units_only: tuple[int, int, list[str]] | None = None
     for line in reversed(above[-HEADER_REACH:]):
         text = line.text.strip()
         marks = next((mark for mark in COMMENT_MARKS if text.startswith(mark)), "")
         cells = split_line(text, dialect.delimiter)
         if marks and (understand(cells[0]).meanings[:1] != ("record",) or cells[0].strip() != "#"):
             cells = split_line(text[len(marks) :].strip(), dialect.delimiter)
-        if len(cells) < 2 or len(cells) > dialect.width + 2 or _is_units(line, dialect):
+        if len(cells) < 2 or len(cells) > dialect.width + 2:
             continue
         if is_row([kind_of(cell, dialect.decimal) for cell in cells]):
             continue
-        n_known = sum(understand(cell).is_known for cell in cells)
+        known = [heading for heading in map(understand, cells) if heading.is_known]
+        if is_units_row(cells):  # the heading only where there is no other: "Time; %; °C"
+            units_only = units_only or (1, line.number or 0, cells)
+            continue
+        # "Device; 4711" above a table without heading names neither a time nor a value.
+        n_known = len(known) if any(heading.unit or set(heading.meanings) & TELLING for heading in known) else 0
         # Nearer lines come first and win ties.
         if n_known > best[0]:
             best = (n_known, line.number or 0, cells)
-    n_known, number, cells = best
+    n_known, number, cells = best if best[0] or units_only is None else units_only
     if not n_known:
         return _unknown_header(above, dialect)
     while cells and not cells[-1]:
@@ -147,9 +162,11 @@ def _unknown_header(above: Sequence[SampleLine], dialect: Dialect) -> tuple[int,
     return 0, []
 
 
-def _is_units(line: SampleLine, dialect: Dialect) -> bool:
-    cells = [cell for cell in split_line(line.text, dialect.delimiter) if cell]
-    return bool(cells) and all(unit_of(cell) or PATTERN.fullmatch(cell.strip("[]()")) for cell in cells)
+def is_units_row(cells: Sequence[str]) -> bool:
+    """Say whether a line holds units: at least one of ours or a date pattern, and besides only short other ones."""
+    filled = [cell.strip("[]() ") for cell in cells if cell]
+    n_ours = sum(bool(unit_of(cell) or PATTERN.fullmatch(cell)) for cell in filled)
+    return n_ours > 0 and all(unit_of(cell) or PATTERN.fullmatch(cell) or SHORT.fullmatch(cell) for cell in filled)
 
 
 def _with_units(headings: Sequence[Heading], cells: Sequence[str]) -> list[Heading]:

@@ -19,7 +19,7 @@ from isohume.ingest.flags import FLAGS, Flag
 from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts, RowLedger
 from isohume.ingest.lines import TextLines
 from isohume.ingest.other_lines import Region, body_lines
-from isohume.ingest.parse import LOCAL, SENSOR, ParsedFile
+from isohume.ingest.parse import LOCAL, SENSOR, SERIES, ParsedFile
 from isohume.ingest.quality import flag_readings
 from isohume.ingest.questions import Question
 from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
@@ -101,7 +101,9 @@ def _to_utc(parsed: ParsedFile, recipe: Recipe) -> UtcTimes:
     local = parsed.rows[LOCAL]
     if parsed.is_utc or recipe.time.zone == WRITTEN_ZONE:
         return UtcTimes(utc=local.dt.replace_time_zone("UTC"))
-    channel = parsed.rows[SENSOR] if recipe.long.sensor else None
+    # Each sensor, and each quantity in rows of its own, tells its own times in order.
+    names = [name for name in (SENSOR, SERIES) if name in parsed.rows.columns]
+    channel = parsed.rows.select(pl.concat_str(names, separator="\t")).to_series() if names else None
     return to_utc(local, ClockZone.parse(recipe.time.zone), channel=channel)
 
 

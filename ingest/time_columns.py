@@ -149,7 +149,18 @@ def _clock_for(date: _Column, columns: Sequence[_Column]) -> tuple[_Column, str]
             return column, "clock"
         if column.is_whole and column.within(0, 240_000):
             return column, _run_of_digits(column)
-    return None
+    return _unnamed_clock(date, columns)
+
+
+def _unnamed_clock(date: _Column, columns: Sequence[_Column]) -> tuple[_Column, str] | None:
+    """Find the clock without heading beside a date that comes back: 1130 for half past eleven, or the bare hour."""
+    column = next((c for c in columns if c.number == date.number + 1 and c.kind == "number" and not c.meanings), None)
+    if column is None or not column.is_whole or len(set(date.texts)) > len(date.texts) / 2:
+        return None
+    values = set(column.numbers())
+    if max(values) > 100 and all(0 <= value < 2400 and value % 100 < 60 for value in values):
+        return column, "hhmm"
+    return (column, "hour") if len(values) > 12 and column.within(0, 24) else None
 
 
 def _run_of_digits(column: _Column) -> str:
@@ -222,9 +233,12 @@ def _with_clock(chosen: list[tuple[_Column, str]], columns: Sequence[_Column]) -
 
 
 def _is_minute_like(column: _Column) -> bool:
-    """Minutes of a regular record take few values, 0 among them: 0, 10, 20, …"""
-    values = set(column.numbers())
-    return 0 in values and len(values) <= 12
+    """Say whether numbers run through the hour as minutes of a regular record do: 0, 10, 20, …; or always 30."""
+    values = sorted(set(column.numbers()))
+    if len(values) == 1:
+        return True
+    steps = {later - earlier for earlier, later in zip(values, values[1:], strict=False)}
+    return len(steps) == 1 and steps.pop() * len(values) == 60
 
 
 def _number_since(columns: Sequence[_Column]) -> TimeFound | None:

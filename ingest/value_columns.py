@@ -191,6 +191,8 @@ def _by_values(
 
 
 def _may_be_temperature(column: Numbers) -> bool:
+    if column.within(RH_FRACTION) and not column.is_constant:
+        return False  # air that stays between 0 and 1 °C is rarer than humidity as a fraction
     is_celsius = column.within(CELSIUS) and INDOOR_CELSIUS[0] <= column.mean <= INDOOR_CELSIUS[1]
     return is_celsius or column.within(INDOOR_FAHRENHEIT) or column.within(KELVIN)
 
