@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote
 
-from dash import ClientsideFunction, Dash, Input, Output, State, html, set_props
+from dash import Dash, Input, Output, State, html, set_props
 
 from isohume.dashboard import headers, ids
 from isohume.dashboard.components.blocks import message
 from isohume.dashboard.current import STORE_KEY
+from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.pages import frame, frames, methods
 from isohume.dashboard.pages.shell import navigation, shell
 from isohume.dashboard.views import FrameStore
@@ -86,8 +87,8 @@ def create_app(store: FrameStore) -> Dash:
         content, title = page_at(pathname or "/", search or "")
         return content, navigation(pathname or "/"), f"{title} · {NAME}", ""
 
-    app.clientside_callback(
-        ClientsideFunction("isohume", "arrive"), Output(ids.ARRIVED, "data"), Input(ids.PAGE_TITLE, "data")
+    answer_in_browser(
+        app, "arrive", Output(ids.ARRIVED, "data"), Input(ids.PAGE_TITLE, "data"), prevent_initial_call=False
     )
     for page in (frames, frame, methods):
         page.register(app)

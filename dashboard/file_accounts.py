@@ -10,10 +10,9 @@ import pandas as pd
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from isohume.analysis import phrases
 from isohume.dashboard.views import FileAccount
 from isohume.ingest.archive.collect import inside_stays, outside_stays
-from isohume.ingest.archive.models import Logger
+from isohume.ingest.archive.due import due
 from isohume.ingest.archive.models_imports import Import, ImportFile
 from isohume.ingest.archive.timelines import Stay
 from isohume.ingest.recipe import Recipe
@@ -35,27 +34,17 @@ def accounts(session: Session, frame_id: str) -> tuple[FileAccount, ...]:
     return tuple(sorted(found.values(), key=lambda account: (account.side, -_seconds(account.last_utc))))
 
 
-def missing_files(session: Session, frame_id: str, *, now: pd.Timestamp, zone: str) -> list[str]:
-    """Say which loggers that serve the frame at this moment owe a file."""
+def overdue_files(session: Session, now: pd.Timestamp) -> dict[str, str]:
+    """Return for each logger that owes a file the sentence that says so."""
+    listed = due(session, now.to_pydatetime())
+    return {one.logger: one.text for one in listed if one.kind == "file" and one.is_overdue}
+
+
+def loggers_now(session: Session, frame_id: str, now: pd.Timestamp) -> list[str]:
+    """Return the loggers that serve the frame at a moment, inside it or in its room."""
     at = now.to_pydatetime()
-    sentences = []
     stays = [*inside_stays(session, frame_id), *outside_stays(session, frame_id)]
-    for logger_id in sorted({stay.who[0] for stay in stays if stay.start <= at < stay.end}):
-        logger = session.get_one(Logger, logger_id)
-        if logger.expect_every_days is None or logger.retired:
-            continue
-        since = logger.expect_from or min(stay.start for stay in stays if stay.who[0] == logger_id)
-        newest = session.scalar(
-            sa.select(sa.func.max(ImportFile.last))
-            .join(Import, Import.id == ImportFile.import_id)
-            .where(ImportFile.logger == logger_id, Import.undone.is_(None))
-        )
-        told_until = max(since, newest) if newest is not None else since
-        expected = pd.Timestamp(told_until + dt.timedelta(days=logger.expect_every_days)).tz_convert("UTC")
-        if expected < now:
-            when = phrases.day(expected, time_zone=zone)
-            sentences.append(f"A file of logger {logger_id} was expected by {when} and has not come.")
-    return sentences
+    return sorted({stay.who[0] for stay in stays if stay.start <= at < stay.end})
 
 
 def _meets(stay: Stay, file: ImportFile) -> bool:

@@ -16,7 +16,7 @@ from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import Assessment
 from isohume.dashboard import file_accounts
 from isohume.dashboard.drawn_record import DrawnRecord
-from isohume.dashboard.summaries import from_document, summary, to_document
+from isohume.dashboard.summaries import from_document, newest_reading, summary, to_document
 from isohume.dashboard.urgency import urgency
 from isohume.dashboard.views import FrameSummary, FrameView, Site, UnknownFrameError
 from isohume.ingest.archive.archive import Archive
@@ -67,6 +67,7 @@ class Store:
         self._lock = threading.RLock()
         self._state: tuple[int, str] = (-1, "")
         self._keys: dict[str, str] = {}
+        self._overdue: dict[str, str] = {}
         self._summaries: tuple[FrameSummary, ...] = ()
         self._open: OrderedDict[str, OpenFrame] = OrderedDict()
 
@@ -95,12 +96,11 @@ class Store:
             files = file_accounts.accounts(session, frame_id)
         ids = [summary.frame_id for summary in self.summaries()]
         place = ids.index(frame_id)
-        newest = None if found.inside is None else found.inside.rh_percent.last_valid_index()
         return FrameView(
             facts=found.facts,
             room=found.room,
             estimated=found.inside is None,
-            newest_utc=None if newest is None else pd.Timestamp(newest),
+            newest_utc=newest_reading(found.inside),
             assessment=found.assessment,
             files=files,
             previous_id=ids[place - 1] if place else None,
@@ -122,6 +122,8 @@ class Store:
         if state[1] != self._state[1]:
             self._open.clear()
         self._keys = self._archive.findings_keys()
+        with self._archive.register.reading() as session:
+            self._overdue = file_accounts.overdue_files(session, site.now)
         for frame_id in [name for name, found in self._open.items() if self._keys.get(name) != found.key]:
             del self._open[frame_id]
         self._state = state
@@ -163,7 +165,7 @@ class Store:
         inside = self._archive.inside_record(frame_id)
         outside = self._archive.outside_record(frame_id)
         with self._archive.register.reading() as session:
-            missing = file_accounts.missing_files(session, frame_id, now=site.now, zone=site.time_zone)
+            serving = file_accounts.loggers_now(session, frame_id, site.now)
             stays = stays_of_frames(list(session.scalars(sa.select(Location).where(Location.frame == frame_id))))
             rooms = {room.id: room.name or room.id for room in session.scalars(sa.select(Room))}
         where = file_accounts.room_at(stays, site.now)
@@ -173,6 +175,12 @@ class Store:
             room=rooms.get(where, where),
             inside=inside,
             outside=outside,
-            assessment=assess(inside, outside, frame=facts, as_of=site.now, files_missing=missing),
+            assessment=assess(
+                inside,
+                outside,
+                frame=facts,
+                as_of=site.now,
+                files_missing=[self._overdue[logger] for logger in serving if logger in self._overdue],
+            ),
             record=DrawnRecord(inside, outside),
         )

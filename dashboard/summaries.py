@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -29,7 +29,6 @@ def summary(
     outside: AirRecord | None,
 ) -> FrameSummary:
     """Put one frame into a row, as it stands at the moment of its assessment."""
-    newest = None if inside is None else inside.rh_percent.last_valid_index()
     return FrameSummary(
         frame_id=facts.frame_id,
         painting=facts.painting,
@@ -38,12 +37,18 @@ def summary(
         band=facts.band,
         standing=assessment.standing,
         data=assessment.data,
-        newest_utc=None if newest is None else pd.Timestamp(cast("Any", newest)),
+        newest_utc=newest_reading(inside),
         estimated=inside is None,
         needs_decision=needs_decision(assessment.standing, assessment.data),
         changed=None,
         picture=small_picture(facts, inside, outside, end_utc=assessment.as_of),
     )
+
+
+def newest_reading(air: AirRecord | None) -> pd.Timestamp | None:
+    """Return the time of the newest usable humidity, None if there is none."""
+    usable = None if air is None else air.rh_percent.dropna()
+    return None if usable is None or usable.empty else pd.DatetimeIndex(usable.index)[-1]
 
 
 def small_picture(
@@ -68,7 +73,7 @@ def small_picture(
 
 def _usable(series: pd.Series[float]) -> tuple[FloatArray, FloatArray]:
     known = series.dropna()
-    return seconds_utc(pd.DatetimeIndex(known.index)), known.to_numpy()
+    return seconds_utc(pd.DatetimeIndex(known.index)), np.asarray(known, dtype=np.float64)
 
 
 def _bucket_means(seconds: FloatArray, values: FloatArray, *, start: float, width: float, n: int) -> FloatArray:
@@ -76,7 +81,8 @@ def _bucket_means(seconds: FloatArray, values: FloatArray, *, start: float, widt
     within = (bucket >= 0) & (bucket < n)
     counts = np.bincount(bucket[within], minlength=n)
     sums = np.bincount(bucket[within], weights=values[within], minlength=n)
-    return np.divide(sums, counts, out=np.full(n, np.nan), where=counts > 0)
+    means: FloatArray = np.divide(sums, counts, out=np.full(n, np.nan), where=counts > 0)
+    return means
 
 
 def _extremes(daily: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -39,7 +39,7 @@ class Trace:
     def of(cls, series: pd.Series[float]) -> Trace:
         """Take a series of the record contract (UTC index, float64, NaN where unusable)."""
         index = pd.DatetimeIndex(series.index)
-        values = series.to_numpy(dtype=np.float64)
+        values = np.asarray(series, dtype=np.float64)
         usable = np.isfinite(values)
         return cls(
             seconds=seconds_utc(index)[usable],

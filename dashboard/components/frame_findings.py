@@ -9,7 +9,7 @@ from dash import html
 from isohume.analysis import phrases
 from isohume.analysis.results import BandFinding, Excursion, Ratio
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import KeyFigure, graph, key_figures, no_result, section, table
+from isohume.dashboard.components.blocks import KeyFigure, aria, graph, key_figures, no_result, section, table
 from isohume.dashboard.components.exchange_part import exchange
 from isohume.dashboard.components.object_parts import dew_point, files, panel
 from isohume.dashboard.components.waves import waves
@@ -30,7 +30,7 @@ def sections(view: FrameView, site: Site) -> list[html.Section]:
         exchange(view),
         _forecast(view, site),
         panel(view),
-        dew_point(view),
+        dew_point(view, site),
         files(view, site),
     ]
 
@@ -110,7 +110,7 @@ def _excursion_row(excursion: Excursion, band: BandFinding, site: Site) -> list[
             "show",
             id=ids.show_excursion(*excursion_stretch(excursion)),
             className="text-button",
-            **{"aria-label": f"Show the excursion of {start} in the record"},
+            **aria(label=f"Show the excursion of {start} in the record"),
         ),
     ]
 

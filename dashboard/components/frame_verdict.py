@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dash import dcc, html
 
 from isohume.analysis.results import Reason
-from isohume.dashboard.components.blocks import facts
+from isohume.dashboard.components.blocks import aria, facts
 from isohume.dashboard.components.frame_row import frame_address, painting_words
 from isohume.dashboard.components.glyphs import URGENCY, data_sign, standing_sign, standing_words
 from isohume.dashboard.formats import band, date, days_ago, due, moment, number, share
@@ -28,7 +28,7 @@ def head(view: FrameView, site: Site) -> html.Div:
             html.Nav(
                 [dcc.Link("All frames", href="/frames"), html.Span(neighbours, className="neighbours")],
                 className="crumbs",
-                **{"aria-label": "Neighbouring frames"},
+                **aria(label="Neighbouring frames"),
             ),
             html.H1(painting_words(view.facts.painting) if view.facts.painting else view.facts.frame_id),
             facts(_wall_label(view, site)),

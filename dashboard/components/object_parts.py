@@ -2,57 +2,136 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
 
+from isohume.analysis import phrases
+from isohume.analysis.frame import Panel
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import KeyFigure, key_figures, no_result, section, table
-from isohume.dashboard.formats import count, date, moment, number
+from isohume.dashboard.components.blocks import KeyFigure, bar, key_figures, no_result, section, table
+from isohume.dashboard.formats import count, date, days, moment, number, signed
 from isohume.dashboard.views import FrameView, Site
 
-_UNITS = {
-    "percent": "%",
-    "celsius": "°C",
-    "kelvin": "K",
-    "mm": "mm",
-    "g": "g",
-    "kg": "kg",
-    "hours": "h",
-    "days": "days",
-}
+Figures = Mapping[str, Any]
 
 
 def panel(view: FrameView) -> html.Section:
-    """Show what the support does, framed and unframed."""
-    return section("panel", "Panel", _figures(view.assessment.panel), lede="Movement across the grain of the support.")
-
-
-def dew_point(view: FrameView) -> html.Section:
-    """Show how far surfaces are from condensation."""
+    """Show how much the support moves, framed and unframed, and the water between now and its conditioning."""
+    found, known = view.assessment.panel, view.facts.panel
+    described = _described(known) if known is not None else ""
+    figures = [figure for figure in (_moisture(found), _since(found), _water(found), _through(found)) if figure]
     return section(
-        "dew-point",
-        "Dew point",
-        _figures(view.assessment.dew_point),
-        html.Div(html.P("Reading …", className="reading"), id=ids.FRAME_DEW_POINT),
-        lede="A surface colder than the dew point beside it gets wet.",
+        "panel",
+        "Panel",
+        html.P(described, className="prose") if described else None,
+        _movement(found),
+        key_figures(figures) if figures else None,
+        no_result(found["why"]) if found.get("why") else None,
+        _notes(found.get("notes", ())),
+        lede="What the support does across its grain: in this frame, and if it hung unframed in the same room.",
     )
 
 
-def _figures(finding: Mapping[str, Any]) -> Any:
-    known = [KeyFigure(*_named(key, value)) for key, value in finding.items() if isinstance(value, int | float)]
-    why = str(finding.get("why") or "")
-    if not known:
-        return no_result(why or "Nothing is known that would give a figure.")
-    return html.Div([key_figures(known), html.P(why, className="remark") if why else None])
+def _described(known: Panel) -> str:
+    size = f"{known.width_mm:g} mm across the grain" if known.width_mm is not None else ""
+    thick = f"{known.thickness_mm:g} mm thick" if known.thickness_mm is not None else ""
+    held = "held (cradled, battened or framed tight)" if known.restrained else ""
+    parts = [known.support, known.species or "", known.cut or "", size, thick, known.coating, held]
+    text = ", ".join(part for part in parts if part)
+    return f"{text[:1].upper()}{text[1:]}."
 
 
-def _named(key: str, value: float) -> tuple[str, str]:
-    words = key.split("_")
-    unit = _UNITS.get(words[-1], "")
-    name = " ".join(words[:-1] if unit else words).capitalize()
-    return name, number(value, 1, unit)
+def _movement(found: Figures) -> Any:
+    framed, unframed = found.get("movement_framed_mm"), found.get("movement_unframed_mm")
+    if framed is None and unframed is None:
+        return None
+    longest = max(value for value in (framed, unframed) if value is not None)
+    period = f"largest less smallest width in {number(found.get('movement_period_days'), 0)} days"
+    bars = [
+        bar(name, value, longest, words=_millimetres(found, key), kind=kind)
+        for name, key, value, kind in (
+            ("In its frame", "framed", framed, "inside"),
+            ("Unframed in the room", "unframed", unframed, "room"),
+        )
+        if value is not None
+    ]
+    return html.Div([html.Dl(bars, className="bars"), html.P(f"Movement: {period}.", className="note")])
+
+
+def _millimetres(found: Figures, side: str) -> str:
+    low, high = found.get(f"movement_{side}_low_mm"), found.get(f"movement_{side}_high_mm")
+    interval = f" ({number(low, 1)} to {number(high, 1)})" if low is not None and high is not None else ""
+    strain = found.get(f"strain_{side}_percent")
+    share_of_width = f", {number(strain, 2)} % of the width" if strain is not None else ""
+    return f"{number(found.get(f'movement_{side}_mm'), 1, 'mm')}{interval}{share_of_width}"
+
+
+def _moisture(found: Figures) -> KeyFigure | None:
+    now = found.get("emc_inside_now_percent")
+    conditioned = found.get("emc_conditioned_percent")
+    against = (
+        f"{number(conditioned, 1, '%')} as conditioned" if conditioned is not None else "of dry mass, last 7 days"
+    )
+    return None if now is None else KeyFigure("Moisture content", number(now, 1, "%"), against)
+
+
+def _since(found: Figures) -> KeyFigure | None:
+    moved = found.get("movement_since_conditioning_mm")
+    return None if moved is None else KeyFigure("Since conditioning", signed(moved, 1, "mm"), "change of width")
+
+
+def _water(found: Figures) -> KeyFigure | None:
+    low, high, direction = (found.get(f"water_{key}") for key in ("to_move_low_g", "to_move_high_g", "direction"))
+    if low is None or high is None:
+        return None
+    amount = f"{number(low, 0)} to {number(high, 0, 'g')}"
+    return KeyFigure("Water to move", amount, f"{direction}, by the board or buffer" if direction else "no direction")
+
+
+def _through(found: Figures) -> KeyFigure | None:
+    time = found.get("time_through_thickness_days")
+    return None if time is None else KeyFigure("Through the thickness", days(time), "time constant of the wood alone")
+
+
+def _notes(notes: Sequence[str]) -> html.Details | None:
+    if not notes:
+        return None
+    listed = html.Ul([html.Li(f"{note.rstrip('. ')}.") for note in notes], className="prose notes")
+    return html.Details([html.Summary("What these figures rest on"), listed])
+
+
+def dew_point(view: FrameView, site: Site) -> html.Section:
+    """Show how far surfaces are from condensation, and how long the air was damp."""
+    found, zone = view.assessment.dew_point, site.time_zone
+    figures = []
+    for place, name in (("inside", "inside"), ("room", "in the room")):
+        newest = found.get(f"dew_point_{place}_celsius")
+        if newest is not None:
+            highest = number(found.get(f"highest_dew_point_{place}_celsius"), 1, "°C")
+            when = date(found.get(f"highest_dew_point_{place}_utc"), zone)
+            figures.append(
+                KeyFigure(f"Dew point {name}", number(newest, 1, "°C"), f"newest; highest {highest}, {when}")
+            )
+    covered = found.get("inside_covered_hours")
+    for limit in (65, 75):
+        damp = found.get(f"inside_above_{limit}_percent_rh_hours")
+        if damp is not None and covered is not None:
+            of_all = f"inside, of {phrases.hours(covered)} covered"
+            figures.append(KeyFigure(f"Above {limit} %RH", phrases.hours(damp), of_all))
+    margin = found.get("lowest_margin_kelvin")
+    if margin is not None:
+        when = f"of the coldest measured surface, {date(found.get('lowest_margin_utc'), zone)}"
+        figures.append(KeyFigure("Smallest margin", number(margin, 1, "K"), when))
+    return section(
+        "dew-point",
+        "Dew point and damp",
+        key_figures(figures) if figures else None,
+        no_result(found["why"]) if found.get("why") else None,
+        html.Div(html.P("Reading …", className="reading"), id=ids.FRAME_DEW_POINT),
+        lede="A surface colder than the dew point of the air beside it gets wet. Drawn from hourly means.",
+    )
 
 
 def files(view: FrameView, site: Site) -> html.Section:

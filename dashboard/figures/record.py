@@ -42,9 +42,9 @@ def record_figure(
     room = _Drawn.of(record.room_rh, window, zone)
     inside = _Drawn.of(record.inside_rh, window, zone)
     _line(figure, room, "Room", colour=theme.ROOM_LINE_COLOUR, width=1.1, hover="%{y:.1f} %RH")
-    style = {"dash": "dot"} if estimated else {}
+    dash = "dot" if estimated else "solid"
     name = "Inside (estimated)" if estimated else "Inside"
-    _line(figure, inside, name, colour=theme.INSIDE_COLOUR, width=2.2, hover="%{y:.1f} %RH", **style)
+    _line(figure, inside, name, colour=theme.INSIDE_COLOUR, width=2.2, hover="%{y:.1f} %RH", dash=dash)
     mean = _Drawn.of(record.inside_mean30d, window, zone)
     _line(figure, mean, "30-day mean", colour=theme.MEAN_COLOUR, width=1.4, dash="dash", hover="%{y:.1f} %RH")
     if band is not None:

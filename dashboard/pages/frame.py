@@ -7,18 +7,19 @@ from typing import Any
 
 import dash_mantine_components as dmc
 import pandas as pd
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html
 from dash.exceptions import PreventUpdate
 
 from isohume.dashboard import ids
 from isohume.dashboard.components import frame_findings, frame_verdict
-from isohume.dashboard.components.blocks import graph, message, no_result, section
+from isohume.dashboard.components.blocks import aria, graph, message, no_result, section
 from isohume.dashboard.current import current_store
 from isohume.dashboard.figures.dew_point import dew_point_figure
 from isohume.dashboard.figures.record import N_BUCKETS, record_figure
 from isohume.dashboard.figures.season import season_figure
 from isohume.dashboard.figures.time_axis import seconds_from_wall_clock
 from isohume.dashboard.formats import moment
+from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.theme import new_figure
 from isohume.dashboard.views import FrameView, UnknownFrameError
 
@@ -62,7 +63,7 @@ def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
                     html.Nav(
                         [html.A(name, href=f"#{anchor}") for anchor, name in PARTS],
                         className="parts",
-                        **{"aria-label": "Parts of this page"},
+                        **aria(label="Parts of this page"),
                     ),
                     html.Div([_record(view, query), *frame_findings.sections(view, site)], className="sections"),
                 ],
@@ -187,12 +188,12 @@ def register(app: Dash) -> None:
             ),
         )
 
-    app.clientside_callback(
-        ClientsideFunction("isohume", "window_address"),
+    answer_in_browser(
+        app,
+        "window_address",
         Output(ids.FRAME_ADDRESS, "data"),
         Input(ids.FRAME_WINDOW, "data"),
         State(ids.FRAME_PERIOD, "value"),
-        prevent_initial_call=True,
     )
 
 
@@ -209,8 +210,8 @@ def choose_window(
     first, last = span
     if trigger == ids.FRAME_RECORD:
         if relayout and "xaxis.range[0]" in relayout:
-            ends = (seconds_from_wall_clock(relayout[f"xaxis.range[{place}]"], zone) for place in (0, 1))
-            return _within(*ends, span), None
+            start, end = (seconds_from_wall_clock(relayout[f"xaxis.range[{place}]"], zone) for place in (0, 1))
+            return _within(start, end, span), None
         if relayout and relayout.get("xaxis.autorange"):
             return span, "all"
         raise PreventUpdate

@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+from dash import Dash, Input, Output, State, ctx, dcc, html
 
 from isohume.analysis.results import StandingName
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import message
+from isohume.dashboard.components.blocks import aria, message
 from isohume.dashboard.components.frame_row import frame_row
 from isohume.dashboard.components.glyphs import standing_uri
 from isohume.dashboard.current import current_store
 from isohume.dashboard.formats import count
+from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.views import FrameSummary, Site
 
 TITLE = "Frames"
@@ -92,14 +93,14 @@ def register(app: Dash) -> None:
             everything=everything,
         )
 
-    app.clientside_callback(
-        ClientsideFunction("isohume", "frames_address"),
+    answer_in_browser(
+        app,
+        "frames_address",
         Output(ids.FRAMES_ADDRESS, "data"),
         Input(ids.FRAMES_SEARCH, "value"),
         Input(ids.FRAMES_STANDINGS, "value"),
         Input(ids.FRAMES_ROOM, "value"),
         Input(ids.FRAMES_SORT, "value"),
-        prevent_initial_call=True,
     )
 
 
@@ -232,7 +233,7 @@ def _controls(frames: Sequence[FrameSummary], *, q: str, standings: Sequence[str
                         dmc.ChipGroup(chips, id=ids.FRAMES_STANDINGS, multiple=True, value=list(standings)),
                         className="chips",
                         role="group",
-                        **{"aria-labelledby": "standing-label"},
+                        **aria(labelledby="standing-label"),
                     ),
                 ],
                 className="standing-filter",

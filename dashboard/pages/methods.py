@@ -10,7 +10,7 @@ from isohume.analysis.data_quality import rules_in_words as data_rules
 from isohume.analysis.frame import Limits
 from isohume.analysis.results import Standing
 from isohume.analysis.standing import rules_in_words as standing_rules
-from isohume.dashboard.components.blocks import section, table
+from isohume.dashboard.components.blocks import aria, section, table
 from isohume.dashboard.components.glyphs import data_sign, standing_sign
 
 TITLE = "Methods"
@@ -164,7 +164,7 @@ def layout(**_query: str) -> html.Div:
                     html.Nav(
                         [html.A(name, href=f"#{anchor}") for anchor, name in (*parts, ("cautions", "Cautions"))],
                         className="parts",
-                        **{"aria-label": "Parts of this page"},
+                        **aria(label="Parts of this page"),
                     ),
                     html.Div(
                         [_standing(limits), _record(limits), *(_method(method) for method in METHODS), _cautions()],

@@ -8,6 +8,7 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from isohume.dashboard import ids, theme
+from isohume.dashboard.components.blocks import aria
 from isohume.dashboard.formats import moment
 from isohume.dashboard.views import Site
 
@@ -49,7 +50,7 @@ def _masthead(site: Site) -> html.Header:
     return html.Header(
         [
             dcc.Link([mark, html.Span("isohume")], href="/frames", className="wordmark"),
-            html.Nav(id=ids.NAVIGATION, children=navigation("/frames"), **{"aria-label": "Pages"}),
+            html.Nav(id=ids.NAVIGATION, children=navigation("/frames"), **aria(label="Pages")),
             html.P(
                 [
                     html.Span(site.name, className="site-name"),

@@ -11,7 +11,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from isohume.analysis.dew_point import dew_point
 from isohume.analysis.frame import Event, FrameFacts, Panel
+from isohume.analysis.panel import panel
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import (
     AnnualCycle,
@@ -180,14 +182,18 @@ class FakeStore:
             room=summary.room,
             estimated=summary.estimated,
             newest_utc=summary.newest_utc,
-            assessment=self._assessment(summary),
+            assessment=self._assessment(summary, facts),
             files=_files(),
             previous_id=ids[place - 1] if place else None,
             next_id=ids[place + 1] if place + 1 < len(ids) else None,
         )
 
-    def _assessment(self, summary: FrameSummary) -> Assessment:
-        whole = assessment(self.series(_seed(summary.frame_id))["inside"])
+    def _assessment(self, summary: FrameSummary, facts: FrameFacts) -> Assessment:
+        series = self.series(_seed(summary.frame_id))
+        whole = assessment(series["inside"])
+        inside, outside = (air(series[place], series["temperature"]) for place in ("inside", "room"))
+        # Real findings where their keys are the contract.
+        whole = replace(whole, panel=panel(inside, outside, frame=facts), dew_point=dew_point(inside, outside))
         if summary.data.name == "too little":
             short = Ratio(ratio=None, why="18 days of record; 30 are needed for this scale.")
             whole = replace(
@@ -276,8 +282,8 @@ def assessment(inside: pd.Series) -> Assessment:
         ),
         forecast=ForecastFinding(why="The forecast needs a longer record than this."),
         seal=SealFinding(changed=None, why="The seal check needs 120 days on either side."),
-        panel={"movement_framed_mm": 0.7, "movement_unframed_mm": 1.9, "why": ""},
-        dew_point={"inside_celsius": 8.1, "margin_kelvin": None, "why": "No surface was measured."},
+        panel={},
+        dew_point={},
         standing=Standing(name="steady"),
         data=DataQuality(name="sound"),
     )  # fmt: skip

@@ -22,7 +22,7 @@ def trace(values: np.ndarray, *, step: float = FIVE_MINUTES, bridge: float = 363
 def test_every_bucket_keeps_its_own_extremes(seed: int, n: int, n_buckets: int) -> None:
     values = np.random.default_rng(seed).normal(50, 5, n)
     record = trace(values)
-    start, end = record.seconds[0], record.seconds[-1]
+    start, end = record.seconds[0] - 1.7, record.seconds[-1] + np.pi  # so that no reading lies on an edge
     times, drawn = record.window(start, end, n_buckets=n_buckets)
     width = (end - start) / n_buckets
     # An independent count, bucket by bucket, with pandas.
