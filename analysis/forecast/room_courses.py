@@ -29,7 +29,8 @@ _NO_CORRELATION = 0.05
 class SeasonPrior:
     """What is taken for granted of a room's quantity before its record speaks.
 
-    A room's annual cycle is not known beforehand, not even its sign: a heated room is dry in winter, a church damp. A
+    A room's annual cycle is not known beforehand, not even its sign: a heated room is dry in winter, a church damp; but
+    its extremes mostly lie in winter and summer, in either hemisphere, and seasons are not quite round. A
     room that follows the weather follows the seasons too, so cycle and slow anomalies are stated in units of the
     weather's own standard deviation, and how many units is left to the record.
 
@@ -55,7 +56,10 @@ DRIVE_PRIOR = SeasonPrior(level=50, level_sd=12, weather_sd=4.0, low=5, high=100
 TEMPERATURE_PRIOR = SeasonPrior(level=19, level_sd=4, weather_sd=0.8, low=-15, high=45)
 # Candidates for the standard deviation of each annual coefficient and of the slow anomalies, per weather_sd, equally
 # likely beforehand.
-ANNUAL_PER_WEATHER = (0.5, 1.0, 2.0, 4.0, 8.0)
+ANNUAL_PER_WEATHER = (1.0, 2.0, 4.0, 8.0)
+# Shares of the annual deviation: of a cycle with its extremes in spring and autumn, and of the half-yearly cycle.
+SPRING_SHARE, HALF_YEAR_SHARE = 0.8, 0.2
+WINTER_DAY_OF_YEAR = 35  # the indoor extreme trails the solstice by six weeks: common practice
 SLOW_PER_WEATHER = (0.05, 0.2, 0.5)
 LONGEST_DAYS = 450  # every date once and a little more; the cost grows with the cube
 
@@ -103,7 +107,7 @@ def fitted_courses(
     apart = np.abs(days[:, None] - days)
     weather = weather_sd**2 * np.exp(-apart / weather_days) + prior.level_sd**2
     weather[np.diag_indices(days.size)] += _NUGGET_SHARE * weather_sd**2
-    annual = weather_sd**2 * np.cos(2 * np.pi * apart / YEAR_DAYS)
+    annual = weather_sd**2 * _seasons(days)
     slow = weather_sd**2 * np.exp(-apart / SLOW_DAYS)
     observed = daily[known] - prior.level
 
@@ -121,6 +125,21 @@ def fitted_courses(
     ]
     drawn: FloatArray = np.clip(prior.level + np.concatenate(courses), prior.low, prior.high)
     return drawn
+
+
+def _seasons(days: FloatArray) -> FloatArray:
+    """Return the covariance of annual cycles of unit deviation, (n, n)."""
+    phase = 2 * np.pi * (days - WINTER_DAY_OF_YEAR) / YEAR_DAYS
+    shapes = np.stack(
+        [
+            np.cos(phase),
+            SPRING_SHARE * np.sin(phase),
+            HALF_YEAR_SHARE * np.cos(2 * phase),
+            HALF_YEAR_SHARE * np.sin(2 * phase),
+        ]
+    )
+    covariance: FloatArray = shapes.T @ shapes
+    return covariance
 
 
 def _log_likelihood(covariance: FloatArray, observed: FloatArray) -> float:
