@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -58,6 +58,8 @@ def serve_pages(held: Archive, *, port: int, open_browser: bool) -> None:
     from isohume.dashboard.store import Store
 
     address = f"http://{LOCAL_HOST}:{port}/"
+    if somebody_answers(LOCAL_HOST, port):
+        refuse_port(port, "another program serves there")
     result(f"The pages are at {address} (stop with Ctrl+C)")
     if open_browser:
         import webbrowser
@@ -66,7 +68,20 @@ def serve_pages(held: Archive, *, port: int, open_browser: bool) -> None:
     try:
         serve_app(create_app(Store(held)), port=port)
     except OSError as error:
-        refuse(
-            f"Port {port} cannot be used ({error.strerror}). Choose another, for example --port {port + 1}.",
-            code=ExitCode.USAGE,
-        )
+        refuse_port(port, str(error.strerror))
+
+
+def somebody_answers(host: str, port: int) -> bool:
+    """Tell whether a program listens on a port."""
+    import socket
+
+    try:
+        with socket.create_connection((host, port), timeout=1):
+            return True
+    except OSError:
+        return False
+
+
+def refuse_port(port: int, why: str) -> NoReturn:
+    """End with another port to try."""
+    refuse(f"Port {port} cannot be used: {why}. Choose another, for example --port {port + 1}.", code=ExitCode.USAGE)
