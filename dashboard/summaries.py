@@ -37,7 +37,7 @@ def summary(
         band=facts.band,
         standing=assessment.standing,
         data=assessment.data,
-        newest_utc=newest_reading(inside),
+        newest_utc=newest_reading(inside) or newest_strip(facts, assessment.as_of),
         estimated=inside is None,
         needs_decision=needs_decision(assessment.standing, assessment.data),
         changed=None,
@@ -49,6 +49,12 @@ def newest_reading(air: AirRecord | None) -> pd.Timestamp | None:
     """Return the time of the newest usable humidity, None if there is none."""
     usable = None if air is None else air.rh_percent.dropna()
     return None if usable is None or usable.empty else pd.DatetimeIndex(usable.index)[-1]
+
+
+def newest_strip(facts: FrameFacts, now: pd.Timestamp) -> pd.Timestamp | None:
+    """Return when the strip of a frame was last read, None if never."""
+    read = [event.time_utc for event in facts.events if event.kind == "strip read" and event.time_utc <= now]
+    return max(read, default=None)
 
 
 def small_picture(

@@ -53,9 +53,9 @@ def section(anchor: str, title: str, *children: Content, lede: Content = None) -
     )
 
 
-def no_result(why: str) -> html.P:
+def no_result(why: str, *, lead: str = "No result.") -> html.P:
     """Say why a part of a page has nothing to show."""
-    return html.P([html.Strong("No result. "), why], className="no-result")
+    return html.P([html.Strong(f"{lead} "), why], className="no-result")
 
 
 def key_figures(figures: Sequence[KeyFigure]) -> html.Dl:

@@ -9,12 +9,12 @@ from dash import html
 from isohume.analysis import phrases
 from isohume.analysis.results import BandFinding, Excursion, Ratio
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import KeyFigure, aria, graph, key_figures, no_result, section, table
+from isohume.dashboard.components.blocks import KeyFigure, aria, key_figures, no_result, section, table
 from isohume.dashboard.components.exchange_part import exchange
+from isohume.dashboard.components.forecast_part import forecast
 from isohume.dashboard.components.object_parts import dew_point, files, panel
 from isohume.dashboard.components.waves import waves
-from isohume.dashboard.figures.forecast import forecast_figure
-from isohume.dashboard.figures.record import excursion_stretch
+from isohume.dashboard.figures.record import event_words, excursion_stretch
 from isohume.dashboard.formats import MISSING, count, date, moment, number, share, signed
 from isohume.dashboard.views import FrameView, Site
 
@@ -28,7 +28,7 @@ def sections(view: FrameView, site: Site) -> list[html.Section]:
         _buffering(view),
         _season(view, site),
         exchange(view),
-        _forecast(view, site),
+        forecast(view, site),
         panel(view),
         dew_point(view, site),
         files(view, site),
@@ -39,7 +39,7 @@ def record_figures(view: FrameView) -> Any:
     """Return the hours outside the band in one row, as read and with the logger's doubt."""
     band = view.assessment.band
     if band is None:
-        return no_result("No band is agreed for this frame, so no hour counts as outside.")
+        return no_result(_no_band(view))
     covered = f"of {phrases.hours(band.hours_covered)} covered"
     return key_figures(
         [
@@ -56,11 +56,30 @@ def record_figures(view: FrameView) -> Any:
     )
 
 
+def _no_band(view: FrameView) -> str:
+    if view.facts.band is None:
+        return "No band is agreed for this frame, so no hour counts as outside."
+    return "There is no usable inside record to hold against the band."
+
+
+def events(view: FrameView, site: Site) -> html.Details | None:
+    """List what hands did, newest first."""
+    if not view.facts.events:
+        return None
+    newest_first = sorted(view.facts.events, key=lambda event: event.time_utc, reverse=True)
+    rows = [
+        [moment(event.time_utc, site.time_zone), html.Span(event_words(event), className="long")]
+        for event in newest_first
+    ]
+    listed = table(["When", "What"], rows, caption="Events, newest first")
+    return html.Details([html.Summary(f"{count(len(rows))} {'event' if len(rows) == 1 else 'events'}"), listed])
+
+
 def _excursions(view: FrameView, site: Site) -> html.Section:
     band = view.assessment.band
     name = "Outside the band"
     if band is None:
-        return section("excursions", name, no_result("No band is agreed for this frame."))
+        return section("excursions", name, no_result(_no_band(view)))
     if not band.excursions:
         covered = phrases.hours(band.hours_covered)
         calm = f"The inside stayed within {band.low:g}–{band.high:g} %RH for all {covered} covered."
@@ -206,60 +225,5 @@ def _season(view: FrameView, site: Site) -> html.Section:
         key_figures(figures) if figures else no_result(found.why or "The record is too short."),
         html.P(found.why, className="remark") if figures and found.why else None,
         html.Div(html.P("Reading …", className="reading"), id=ids.FRAME_SEASON),
-        lede="30-day means, the slow breath of the frame; a drift from 50 to 40 %RH over a heated winter is common.",
-    )
-
-
-def _forecast(view: FrameView, site: Site) -> html.Section:
-    found, seal, zone = view.assessment.forecast, view.assessment.seal, site.time_zone
-    parts: list[Any] = []
-    if found.why and found.series is None:
-        parts.append(no_result(found.why))
-    else:
-        parts.append(
-            key_figures(
-                [
-                    KeyFigure(
-                        "Leaves its band by", date(found.leave_by, zone), "half of the courses have left by then"
-                    ),
-                    KeyFigure("Earliest plausible", date(found.earliest_plausible, zone), "one course in ten"),
-                    KeyFigure(
-                        "Chance outside",
-                        share(found.chance_outside_at_horizon),
-                        f"within {number(found.horizon_days, 0)} days",
-                    ),
-                    KeyFigure(
-                        "Expected back by", date(found.expected_back_by, zone), f"room: {found.room or MISSING}"
-                    ),
-                ]
-            )
-        )
-        if found.series is not None:
-            parts.append(
-                graph(
-                    forecast_figure(found.series, band=view.facts.band, zone=zone),
-                    description="Forecast of the inside: median and the range that holds 8 courses in 10.",
-                )
-            )
-        if found.why:
-            parts.append(html.P(found.why, className="remark"))
-    parts.append(html.H3("Seal"))
-    if seal.changed is None:
-        parts.append(no_result(seal.why))
-    elif seal.changed:
-        parts.append(
-            html.P(
-                f"The leakage changed around {date(seal.date, zone)}, by a factor of {number(seal.factor)} "
-                f"({number(seal.factor_low)} to {number(seal.factor_high)})."
-            )
-        )
-    else:
-        smallest = (
-            f" A change of {number(seal.smallest_detectable)} times would have shown."
-            if seal.smallest_detectable
-            else ""
-        )
-        parts.append(html.P(f"No change of the leakage was found.{smallest}"))
-    return section(
-        "forecast", "Forecast", *parts, lede="Where the inside is heading, and whether the frame is still as tight."
+        lede="30-day means, the slow breath of the frame. A drift of 10 %RH downwards over a heated winter is common.",
     )

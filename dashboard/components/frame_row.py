@@ -9,6 +9,7 @@ from dash import dcc, html
 from isohume.dashboard.components.glyphs import URGENCY, data_sign, standing_sign, standing_words
 from isohume.dashboard.components.picture import small_picture
 from isohume.dashboard.formats import band, days_ago, due
+from isohume.dashboard.urgency import asks_for_hands
 from isohume.dashboard.views import FrameSummary, Site
 
 
@@ -26,8 +27,10 @@ def painting_words(painting: str) -> list[html.Em | html.Span]:
 def frame_row(frame: FrameSummary, site: Site) -> html.Li:
     """Build the row; the painting's name is its link and covers all of it."""
     words = standing_words(frame.standing)
-    reason = frame.standing.reasons[0].text if frame.standing.reasons else ""
-    doubts = frame.data.reasons[0].text if frame.data.reasons else ""
+    reason, doubts = (found.reasons[0].text if found.reasons else "" for found in (frame.standing, frame.data))
+    if frame.needs_decision and not asks_for_hands(frame.standing):
+        reason, doubts = doubts, reason  # it is the record that asks
+    kind = "strip read" if frame.estimated else "last reading"
     when = due(frame.standing.by, site.now, site.time_zone)
     return html.Li(
         [
@@ -67,7 +70,7 @@ def frame_row(frame: FrameSummary, site: Site) -> html.Li:
             html.Div(
                 [
                     html.P([data_sign(frame.data.name), f" record {frame.data.name}"], title=doubts),
-                    html.P(f"last reading {days_ago(frame.newest_utc, site.now)}", className="row-note"),
+                    html.P(f"{kind} {days_ago(frame.newest_utc, site.now)}", className="row-note"),
                 ],
                 className="row-record",
             ),

@@ -9,12 +9,14 @@ from dash import html
 
 from isohume.analysis import phrases
 from isohume.analysis.frame import Panel
+from isohume.analysis.panel_movement import RESTRAINED_NOTE
 from isohume.dashboard import ids
 from isohume.dashboard.components.blocks import KeyFigure, bar, key_figures, no_result, section, table
 from isohume.dashboard.formats import count, date, days, moment, number, signed
 from isohume.dashboard.views import FrameView, Site
 
 Figures = Mapping[str, Any]
+LEAD = "Not known."
 
 
 def panel(view: FrameView) -> html.Section:
@@ -26,9 +28,10 @@ def panel(view: FrameView) -> html.Section:
         "panel",
         "Panel",
         html.P(described, className="prose") if described else None,
+        no_result(RESTRAINED_NOTE, lead="Held.") if known is not None and known.restrained else None,
         _movement(found),
         key_figures(figures) if figures else None,
-        no_result(found["why"]) if found.get("why") else None,
+        no_result(found["why"], lead=LEAD) if found.get("why") else None,
         _notes(found.get("notes", ())),
         lede="What the support does across its grain: in this frame, and if it hung unframed in the same room.",
     )
@@ -128,7 +131,7 @@ def dew_point(view: FrameView, site: Site) -> html.Section:
         "dew-point",
         "Dew point and damp",
         key_figures(figures) if figures else None,
-        no_result(found["why"]) if found.get("why") else None,
+        no_result(found["why"], lead=LEAD) if found.get("why") else None,
         html.Div(html.P("Reading …", className="reading"), id=ids.FRAME_DEW_POINT),
         lede="A surface colder than the dew point of the air beside it gets wet. Drawn from hourly means.",
     )

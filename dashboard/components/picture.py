@@ -13,7 +13,7 @@ from isohume.dashboard.views import SmallPicture
 
 WIDTH, HEIGHT = 312, 64
 # All small pictures share one scale, so that frames compare at a glance; what lies beyond runs along the edge.
-LOWEST_PERCENT, HIGHEST_PERCENT = 25.0, 80.0
+LOWEST_PERCENT, HIGHEST_PERCENT = 22.0, 85.0
 
 
 def _y(percent: FloatArray) -> FloatArray:

@@ -51,7 +51,9 @@ def record_figure(
         _band(figure, band)
         _outside_band(figure, inside, band)
         _excursion_marks(figure, longest_excursions(excursions, window), zone)
-    _events(figure, [e for e in events if start <= e.time_utc.timestamp() <= end], zone)
+    seen = [event for event in events if start <= event.time_utc.timestamp() <= end]
+    _strips(figure, [event for event in seen if event.kind == "strip read" and event.rh_percent is not None], zone)
+    _events(figure, [event for event in seen if event.kind != "strip read"], zone)
     for trace, name, colour in (
         (record.room_temperature, "Room temperature", theme.ROOM_COLOUR),
         (record.inside_temperature, "Inside temperature", theme.INSIDE_COLOUR),
@@ -199,6 +201,26 @@ def _excursion_marks(figure: go.Figure, excursions: Sequence[Excursion], zone: s
         },
         customdata=[f"{e.extreme_percent:.1f} %RH, {e.hours:.0f} h {e.side} the band" for e in excursions],
         hovertemplate="%{customdata}<extra>Excursion</extra>",
+    )
+
+
+def _strips(figure: go.Figure, strips: Sequence[Event], zone: str) -> None:
+    """Put every reading of a paper strip at its humidity."""
+    if not strips:
+        return
+    figure.add_scatter(
+        x=wall_clock_ms(np.array([strip.time_utc.timestamp() for strip in strips]), zone),
+        y=[strip.rh_percent for strip in strips],
+        mode="markers",
+        name="Strip read",
+        marker={
+            "symbol": "square",
+            "size": 9,
+            "color": theme.SHEET,
+            "line": {"color": theme.INSIDE_COLOUR, "width": 2},
+        },
+        customdata=[theme.as_plot_text(event_words(strip)) for strip in strips],
+        hovertemplate="%{customdata}<extra></extra>",
     )
 
 

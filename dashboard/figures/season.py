@@ -11,6 +11,8 @@ from isohume.dashboard.views import FrameView, Record
 
 HEIGHT = 340
 N_BUCKETS = 600
+# Common practice: a sealed frame may drift from 50 to 40 %RH over a heated winter, and comes back.
+USUAL_WINTER_DRIFT_PERCENT = 10.0
 
 
 def season_figure(record: Record, *, view: FrameView, zone: str) -> go.Figure:
@@ -38,6 +40,15 @@ def season_figure(record: Record, *, view: FrameView, zone: str) -> go.Figure:
         figure.add_annotation(
             x=0, xref="paper", xanchor="left", y=facts.conditioned_percent, yanchor="bottom", showarrow=False,
             text=f"conditioned at {facts.conditioned_percent:g} %RH", font={"size": 12, "color": theme.INK},
+        )  # fmt: skip
+        figure.add_hline(
+            facts.conditioned_percent - USUAL_WINTER_DRIFT_PERCENT,
+            line={"color": theme.ROOM_GREY, "width": 1, "dash": "1px,3px"},
+        )
+        figure.add_annotation(
+            x=0, xref="paper", xanchor="left", y=facts.conditioned_percent - USUAL_WINTER_DRIFT_PERCENT,
+            yanchor="top", showarrow=False, text="usual low of a heated winter",
+            font={"size": 12, "color": theme.QUIET},
         )  # fmt: skip
     marks = [(mean, word) for mean, word in ((drift.lowest30d, "lowest"), (drift.highest30d, "highest")) if mean]
     if marks:

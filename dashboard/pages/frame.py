@@ -21,7 +21,7 @@ from isohume.dashboard.figures.time_axis import seconds_from_wall_clock
 from isohume.dashboard.formats import moment
 from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.theme import new_figure
-from isohume.dashboard.views import FrameView, UnknownFrameError
+from isohume.dashboard.views import FrameView, Site, UnknownFrameError
 
 DAY = 86_400.0
 PERIODS = {"all": "all", "365": "12 months", "90": "90 days", "30": "30 days", "7": "7 days"}
@@ -65,7 +65,7 @@ def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
                         className="parts",
                         **aria(label="Parts of this page"),
                     ),
-                    html.Div([_record(view, query), *frame_findings.sections(view, site)], className="sections"),
+                    html.Div([_record(view, site, query), *frame_findings.sections(view, site)], className="sections"),
                 ],
                 className="with-parts",
             ),
@@ -76,7 +76,7 @@ def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
     )
 
 
-def _record(view: FrameView, query: Mapping[str, str]) -> html.Section:
+def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Section:
     asked = _moment_of(query.get("from", "")), _moment_of(query.get("to", ""))
     window = list(asked) if asked[0] is not None and asked[1] is not None and asked[0] < asked[1] else None
     controls = html.Div(
@@ -114,10 +114,11 @@ def _record(view: FrameView, query: Mapping[str, str]) -> html.Section:
             overlay_style={"visibility": "visible", "opacity": 0.5},
             custom_spinner=html.Span("Reading …", className="reading"),
         ),
+        frame_findings.events(view, site),
         dcc.Store(id=ids.FRAME_WINDOW, data=window),
         lede=(
             "Drag across the picture to look closer; double-click to see it all. Long stretches are drawn by the "
-            f"smallest and largest reading in each {N_BUCKETS}th; gaps in the record stay open."
+            f"smallest and largest reading of {N_BUCKETS} equal parts; gaps in the record stay open."
         ),
     )
 

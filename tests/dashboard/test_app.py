@@ -117,7 +117,7 @@ def test_a_panel_without_a_result_says_why(page: Any) -> None:
     told = text_of(page("/frame/F06")[0])
     assert "18 days of record; 30 are needed" in told
     assert "It is at least 9.0 days." in told
-    assert "No band is agreed" in told
+    assert "no usable inside record to hold against the band" in told
 
 
 def test_many_frames_make_a_light_page(store: FrameStore) -> None:
