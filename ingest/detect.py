@@ -56,6 +56,7 @@ def detect(
     table = find_table(sample, dialect) if dialect else None
     if dialect is None or table is None:
         raise _no_table(file, sample)
+    _refuse_loose_commas(file, table, dialect)
     time = find_time(table, dialect.decimal)
     if time is None:
         raise LoggerFileError(
@@ -89,6 +90,40 @@ def detect(
         sheet=sheet,
     )
     return Detection(recipe=recipe, questions=tuple(questions), notes=tuple(notes))
+
+
+def _refuse_loose_commas(file: str, table: Table, dialect: Dialect) -> None:
+    """Refuse "45,2,21,3": where commas separate cells and decimals alike, no rule tells them apart.
+
+    Raises
+    ------
+    LoggerFileError
+        The columns come in pairs of whole numbers whose second is a decimal.
+    """
+    if dialect.delimiter != "," or dialect.decimal != ".":
+        return
+    places = [place for place, kind in enumerate(table.kinds) if kind == "number"]
+    columns = [[row[place] for row in table.rows if place < len(row) and row[place]] for place in places]
+    pairs = list(zip(columns[0::2], columns[1::2], strict=False))
+    if len(columns) % 2 or not pairs or places != list(range(places[0], places[0] + len(places))):
+        return
+    n_named = len(table.header)
+    if n_named and n_named != len(table.kinds) - len(pairs):
+        return
+    if all(_is_whole_and_decimal(whole, decimal) for whole, decimal in pairs):
+        raise LoggerFileError(
+            file=file,
+            line=table.first_row,
+            found=",".join(table.rows[0]),
+            expected="a decimal mark that differs from the comma between the cells",
+            remedy="Export with semicolons between the cells, with decimal points, or with quotation marks.",
+        )
+
+
+def _is_whole_and_decimal(whole: Sequence[str], decimal: Sequence[str]) -> bool:
+    """Whether two columns are the two sides of a decimal comma: the second has one length and most digits."""
+    same_length = len({len(text) for text in decimal}) == 1 and all(text.isdigit() for text in decimal)
+    return same_length and len(decimal[0]) <= 2 and len(set(decimal)) >= 5 and all("." not in text for text in whole)
 
 
 def _values(table: Table, dialect: Dialect, time: TimeFound, answers: Answers) -> tuple[ValuesFound, LongLayout]:

@@ -25,7 +25,7 @@ UTF8_SEQUENCE = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[
 # In UTF-16 text of digits every second byte is zero; a few stray zeros are not UTF-16.
 UTF16_ZEROS = 0.7
 # Text holds next to no control characters beside tab and line ends; a program or a picture is full of them.
-MOST_CONTROL = 0.1
+MOST_CONTROL = 0.05
 TEXT_CONTROLS = frozenset(b"\t\n\r\f\v\x1a\x1b")
 
 

@@ -81,7 +81,7 @@ WORDS: dict[str, tuple[Quantity, ...]] = {
                      "place", "room", "gerat", "ort", "standort", "raum", "canal", "voie", "appareil", "lieu",
                      "emplacement", "kanaal", "plaats", "locatie", "ubicacion", "lugar", "canale", "luogo",
                      "posizione", "foler", "sted", "givare", "plats", "kanava", "paikka", "site", "id", "node",
-                     "messort", "tag", "sonde", "fuhler", "lokation", "voeler", "rum", "where"),
+                     "messort", "sonde", "fuhler", "lokation", "voeler", "rum", "where"),
                     ("sensor",)),
     **dict.fromkeys(("parameter", "quantity", "measurement", "variable", "messgrosse", "grosse", "grandeur",
                      "grootheid", "magnitud", "grandezza", "storrelse", "storhet", "suure", "measurand", "type",

@@ -12,16 +12,18 @@ from isohume.ingest.cells import LINE, lines_of
 from isohume.ingest.dialect import COMMENT_MARKS
 from isohume.ingest.errors import LONGEST_QUOTE, LoggerFileError
 from isohume.ingest.header_words import STATISTICS
+from isohume.ingest.headings import understand
 from isohume.ingest.ledger import REJECTED_SCHEMA
 from isohume.ingest.lines import TextLines, split_line
 from isohume.ingest.moments import plain
 from isohume.ingest.recipe import NAME_OF_DELIMITER, Recipe
-from isohume.ingest.region import is_units_row
+from isohume.ingest.region import TIME_LIKE, is_units_row
 from isohume.ingest.written_time import cell_name
 
 RAW = "raw"
 # A heading stands within this many lines of the start, or of where it stood when the recipe was made.
 HEADER_SEARCH = 400
+VALUES = {"relative humidity", "temperature", "dew point"}
 # Statistics below a table take a screen at most; anything longer is rows gone wrong.
 LONGEST_FOOTER = 200
 
@@ -40,12 +42,15 @@ class Region:
         The lines above it, by kind.
     headings : frozenset of str
         Lines that are no rows where they come again: the heading and its units.
+    file : str
+        Name of the file, for messages.
     """
 
     first_row: int
     offset: int
     other_lines: dict[str, int]
     headings: frozenset[str]
+    file: str = ""
 
 
 def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
@@ -89,6 +94,7 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
         offset=lines.offset_of_line(first_row),
         other_lines=dict(other),
         headings=frozenset(headings),
+        file=file,
     )
 
 
@@ -168,10 +174,34 @@ def sort_out(
         fresh = mask & ~taken
         counts[kind] += int(fresh.sum())
         taken = taken | fresh
+    _refuse_other_heading(left.filter(timeless & ~taken), recipe, region)
     rejected = left.filter(~taken).select(
         pl.col("line"), pl.col("column"), pl.col("found").str.slice(0, LONGEST_QUOTE), pl.col("reason")
     )
     return rejected.cast(dict(REJECTED_SCHEMA)), counts
+
+
+def _refuse_other_heading(left: pl.DataFrame, recipe: Recipe, region: Region) -> None:
+    """Refuse a file in which a second table begins: its columns may stand in another order.
+
+    Raises
+    ------
+    LoggerFileError
+        A line is a heading, and not the one of the recipe.
+    """
+    for line, raw in left.head(LONGEST_FOOTER).select(LINE, RAW).iter_rows():
+        cells = split_line(raw or "", recipe.delimiter)
+        if len(cells) < 2 or len(cells) > 2 * recipe.width:
+            continue
+        meanings = [heading.meanings[0] for heading in map(understand, cells) if heading.meanings]
+        if TIME_LIKE & set(meanings) and VALUES & set(meanings) and len(meanings) >= len(cells) / 2:
+            raise LoggerFileError(
+                file=region.file,
+                line=line,
+                found=raw,
+                expected=f"rows as under the first heading, {' | '.join(recipe.header) or 'which is missing'}",
+                remedy="A second table begins here: save each table as a file of its own.",
+            )
 
 
 def _starts_like_statistics(raw: pl.Series) -> pl.Series:

@@ -196,7 +196,7 @@ def _read_text(
         ledger = unsettled_ledger(lines, region, found.questions, file=file)
         return FileReading(
             file=file, sha256=sha256, recipe=found.recipe, table=pl.DataFrame(schema=TABLE_SCHEMA), ledger=ledger,
-            questions=found.questions, notes=(*notes, ledger.other_lines_in_words()),
+            questions=found.questions, notes=tuple(filter(None, (*notes, ledger.other_lines_in_words()))),
         )  # fmt: skip
     parsed = parse(lines, found.recipe, region)
     return _reading(

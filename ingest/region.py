@@ -74,7 +74,10 @@ def find_table(sample: Sequence[SampleLine], dialect: Dialect) -> Table | None:
     above = [line for line in head if line.number is not None and line.number < first]
     header_at, headings_cells = _find_header(above, dialect)
     units = [
-        line for line in above if line.number is not None and header_at < line.number
+        line
+        for line in above
+        if line.number is not None
+        and header_at < line.number
         and is_units_row(split_line(line.text, dialect.delimiter))
     ]
     second = [line for line in above if header_at and line.number and header_at < line.number and line not in units]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -209,12 +210,12 @@ def unsettled_ledger(lines: TextLines, region: Region, questions: Sequence[Quest
         pl.col("found"),
         pl.lit(reason).alias("reason"),
     ).cast(dict(REJECTED_SCHEMA))
-    other = dict(region.other_lines)
-    other["blank"] = other.get("blank", 0) + n_blank
+    other = Counter(region.other_lines)
+    other["blank"] += n_blank
     return RowLedger(
         file=file,
         lines_in_file=lines.n_lines,
-        other_lines=other,
+        other_lines={kind: number for kind, number in other.items() if number},
         in_file=rejected.height,
         kept=0,
         flagged=0,

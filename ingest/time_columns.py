@@ -18,9 +18,6 @@ EARLIEST_YEAR, LATEST_YEAR = 1980, 2100
 EPOCH_SECONDS = (978_307_200, 4_102_444_800)
 SPREADSHEET_DAYS = (29_221, 73_051)
 _DIGITS = re.compile(r"\d+")
-_OFFSET_END = re.compile(
-    r"(?:\d|\s|[ap]m)(?:z|utc|gmt|c?es?t|mesz?|[+\-−]\d{2}:?\d{2}|[+\-−]\d{2}|(?:utc|gmt)[+\-−]\d{1,2})$", re.I
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +76,7 @@ def find_time(table: Table, decimal: str) -> TimeFound | None:
         _date_and_clock,
         _calendar_parts,
         _number_since,
+        _moment_in_two,
         _date_only,
     )
     return next((found for finder in finders if (found := finder(columns))), None)
@@ -95,11 +93,10 @@ def _moment(columns: Sequence[_Column], offsets: dict[int, str]) -> TimeFound | 
 
 
 def _carries_offset(column: _Column) -> bool:
-    carrying = sum(bool(_OFFSET_END.search(text)) for text in column.texts)
-    if carrying < 0.5 * len(column.texts):
-        return False
-    return any((moment := parse_moment(text, order)) and moment.offset_minutes is not None
-               for text in column.texts[:5] for order in ORDERS)  # fmt: skip
+    """Whether the first times carry an offset to UTC; the order of day and month does not matter for that."""
+    moments = [next(filter(None, (parse_moment(text, order) for order in ORDERS)), None) for text in column.texts[:20]]
+    carrying = sum(moment is not None and moment.offset_minutes is not None for moment in moments)
+    return carrying > len(moments) / 2
 
 
 def _is_long_digits(column: _Column) -> bool:
@@ -266,6 +263,18 @@ def _number_since(columns: Sequence[_Column]) -> TimeFound | None:
                 )
             )
         return TimeFound(recipe=TimeRecipe(columns=(column.number,), form="spreadsheet days"))
+    return None
+
+
+def _moment_in_two(columns: Sequence[_Column]) -> TimeFound | None:
+    """Find a moment that a comma of its own fell apart into two columns: "Mar 01, 2025 08:00"."""
+    for left, right in zip(columns, columns[1:], strict=False):
+        pairs = list(zip(left.texts, right.texts, strict=False))[:50]
+        if left.kind != "text" or not pairs:
+            continue
+        moments = [parse_moment(f"{first} {second}", "day-first") for first, second in pairs]
+        if sum(m is not None and m.day is not None and m.time_us is not None for m in moments) >= 0.9 * len(pairs):
+            return TimeFound(recipe=TimeRecipe(columns=(left.number, right.number), parts=("date", "clock")))
     return None
 
 

@@ -11,6 +11,7 @@ import polars as pl
 
 from isohume.ingest.errors import shorten
 from isohume.ingest.headings import Heading
+from isohume.ingest.moments import plain
 from isohume.ingest.numbers import parse_numbers
 from isohume.ingest.questions import Answers, Choice, Question
 from isohume.ingest.recipe import ValueColumn, ValueQuantity
@@ -30,6 +31,8 @@ INDOOR_CELSIUS, INDOOR_RH = (-5.0, 33.0), (12.0, 100.0)
 # 59 to 82 °F is 15 to 28 °C: a column wholly there may be a heated room in °F.
 INDOOR_FAHRENHEIT, DRY_RH = (59.0, 82.0), (10.0, 35.0)
 
+OWN = ("int", "air", "luft", "in")
+AS_CELSIUS = "read as °C"
 QUANTITIES: tuple[ValueQuantity, ...] = ("relative humidity", "temperature", "dew point")
 
 
@@ -117,10 +120,14 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
             named.append((fits[0], "temperature"))
             notes.append(f"No heading says temperature, but only {fits[0].name} can be it.")
     values: list[ValueColumn] = []
+    assumed: list[str] = []
     for column, quantity in named:
         unit, question, note = _unit_of(column, quantity, answers)
         questions += [question] if question and all(question.id != other.id for other in questions) else []
-        notes += [note] if note else []
+        if note == AS_CELSIUS:
+            assumed.append(column.name)
+        elif note:
+            notes.append(note[0].upper() + note[1:])
         values.append(
             ValueColumn(
                 column=column.column,
@@ -130,6 +137,11 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
                 heading=column.heading.text,
             )
         )
+    if assumed:
+        one = len(assumed) == 1
+        verb = "names no unit; its values are" if one else "name no unit; their values are"
+        text = f"{', '.join(assumed)} {verb} read as °C."
+        notes.append(text[0].upper() + text[1:])
     return ValuesFound(values=_in_channels(values), questions=tuple(questions), notes=tuple(notes))
 
 
@@ -248,7 +260,7 @@ def _unit_of(column: Numbers, quantity: ValueQuantity, answers: Answers) -> tupl
     if column.within(KELVIN):
         return "K", None, f"{column.name} names no unit; its values can only be kelvin."
     if column.mean < SURELY_CELSIUS:
-        return "°C", None, f"{column.name} names no unit; its values are read as °C."
+        return "°C", None, AS_CELSIUS
     if column.mean > SURELY_FAHRENHEIT:
         return "°F", None, f"{column.name} names no unit; its values can only be °F."
     return "°C", _temperature_question(column, f"{column.name} names no unit, and"), ""
@@ -313,6 +325,8 @@ def _paired(chosen: list[ValueColumn], by_quantity: dict[ValueQuantity, list[Val
     if rh and len(rh) == len(temperature) and not rh_labels & temperature_labels:
         partner = {t.column: h.channel for h, t in zip(rh, temperature, strict=True)}
         return tuple(replace(v, channel=partner.get(v.column, v.channel)) for v in chosen)
-    if len(rh) == 1 and rh[0].channel not in temperature_labels and "" in temperature_labels:
-        return tuple(replace(v, channel="") if v is rh[0] else v for v in chosen)
+    if len(rh) == 1 and temperature and rh[0].channel not in temperature_labels:
+        # One humidity sensor among several thermometers sits with the one named like the logger's own, else the first.
+        own = next((v for v in temperature if not v.channel or plain(v.channel).startswith(OWN)), temperature[0])
+        return tuple(replace(v, channel=own.channel) if v is rh[0] else v for v in chosen)
     return tuple(chosen)
