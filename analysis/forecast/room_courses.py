@@ -29,10 +29,10 @@ _NO_CORRELATION = 0.05
 class SeasonPrior:
     """What is taken for granted of a room's quantity before its record speaks.
 
-    A room's annual cycle is not known beforehand, not even its sign: a heated room is dry in winter, a church damp; but
-    its extremes mostly lie in winter and summer, in either hemisphere, and seasons are not quite round. A
-    room that follows the weather follows the seasons too, so cycle and slow anomalies are stated in units of the
-    weather's own standard deviation, and how many units is left to the record.
+    A room's annual cycle is not known beforehand, not even its sign: a heated room is dry in winter, a church damp.
+    Its extremes mostly lie in winter and summer, in either hemisphere, and it is not quite round. A room that follows
+    the weather follows the seasons too, so cycle and slow anomalies are stated in units of the weather's own standard
+    deviation, and how many units is left to the record.
 
     Attributes
     ----------
@@ -127,7 +127,7 @@ def fitted_courses(
     return drawn
 
 
-def _seasons(days: FloatArray) -> FloatArray:
+def _seasons(days: NDArray[np.floating]) -> FloatArray:
     """Return the covariance of annual cycles of unit deviation, (n, n)."""
     phase = 2 * np.pi * (days - WINTER_DAY_OF_YEAR) / YEAR_DAYS
     shapes = np.stack(

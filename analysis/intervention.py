@@ -1,0 +1,163 @@
+"""Did it help: half-time, drift and hours outside before and after hands were at a frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import pandas as pd
+
+from isohume.analysis.drift import seasonal_drift
+from isohume.analysis.exchange.fit import FittedExchange, fit_exchange
+from isohume.analysis.excursions import hours_outside
+from isohume.analysis.frame import OPENING_KINDS, Event, EventKind, FrameFacts
+from isohume.analysis.integrals import covered_hours, time_mean
+from isohume.analysis.readings import AirRecord
+
+HOURS_PER_MONTH = 730.5
+SETTLING = pd.Timedelta(days=14)
+LONGEST_SIDE = pd.Timedelta(days=365)
+JUDGED_KINDS: frozenset[EventKind] = OPENING_KINDS | {"moved"}
+Change = Literal["longer", "shorter", "no difference shown", "cannot tell"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideOfEvent:
+    """One side of an intervention.
+
+    Attributes
+    ----------
+    start_utc, end_utc : Timestamp
+    hours_covered : float [h]
+    mean_percent : float or None [%RH]
+    hours_outside_per_month : float or None [h per month of 730.5 h covered]
+        None without a band.
+    slope_percent_per_30d, slope_low, slope_high : float or None [%RH per 30 days]
+        Over the last 60 days of the side.
+    half_time_days, half_time_low, half_time_high : float or None [days]
+    why : str
+        Why there is no half-time.
+    """
+
+    start_utc: pd.Timestamp
+    end_utc: pd.Timestamp
+    hours_covered: float
+    mean_percent: float | None
+    hours_outside_per_month: float | None
+    slope_percent_per_30d: float | None
+    slope_low: float | None
+    slope_high: float | None
+    half_time_days: float | None = None
+    half_time_low: float | None = None
+    half_time_high: float | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intervention:
+    """Before and after one event.
+
+    Attributes
+    ----------
+    half_time_change : str
+        `longer` or `shorter` only where the two 95 % intervals do not touch.
+    """
+
+    event: Event
+    before: SideOfEvent | None
+    after: SideOfEvent | None
+    half_time_change: Change
+    why: str = ""
+
+
+def did_it_help(
+    inside: AirRecord, outside: AirRecord, *, frame: FrameFacts, event: Event, as_of: pd.Timestamp
+) -> Intervention:
+    """Compare the record before and after an intervention.
+
+    Parameters
+    ----------
+    inside, outside : AirRecord
+    frame : FrameFacts
+        Each side reaches to the neighbouring intervention, at most a year; the 14 days after an opening are left out.
+    event : Event
+        What was done: sealed, opened, reconditioned, new buffer, seal repaired or moved.
+    as_of : Timestamp
+    """
+    others = sorted(
+        other.time_utc for other in frame.events if other.kind in JUDGED_KINDS and other.time_utc != event.time_utc
+    )
+    earlier = [time for time in others if time < event.time_utc]
+    later = [time for time in others if time > event.time_utc]
+    start = max([event.time_utc - LONGEST_SIDE, *(time + SETTLING for time in earlier)])
+    end = min([event.time_utc + SETTLING + LONGEST_SIDE, as_of, *later])
+    before = _side(inside, outside, frame, start, event.time_utc)
+    after = _side(inside, outside, frame, event.time_utc + SETTLING, end)
+    if before is None or after is None:
+        missing = "before" if before is None else "after"
+        return Intervention(
+            event=event,
+            before=before,
+            after=after,
+            half_time_change="cannot tell",
+            why=f"There is no record from {missing} it.",
+        )
+    return Intervention(event=event, before=before, after=after, half_time_change=_change(before, after))
+
+
+def _side(
+    inside: AirRecord, outside: AirRecord, frame: FrameFacts, start: pd.Timestamp, end: pd.Timestamp
+) -> SideOfEvent | None:
+    within = [replace(record, readings=record.readings.loc[start:end]) for record in (inside, outside)]
+    humidity = within[0].rh_percent
+    covered = covered_hours(humidity)
+    if end <= start or covered == 0:
+        return None
+    outside_hours = None
+    if frame.band is not None:
+        band = hours_outside(
+            humidity, low=frame.band[0], high=frame.band[1], uncertainty_percent=inside.uncertainty_percent
+        )
+        outside_hours = (band.hours_below + band.hours_above) / covered * HOURS_PER_MONTH
+    drift = seasonal_drift(within[0], within[1], conditioned_percent=frame.conditioned_percent, seed=0)
+    fitted = fit_exchange(within[0], within[1], frame=replace(frame, events=_within(frame, start, end)))
+    if isinstance(fitted, FittedExchange):
+        half_times: tuple[float | None, float | None, float | None]
+        half_times = fitted.half_time_days, fitted.half_time_low, fitted.half_time_high
+        why = ""
+    else:
+        half_times = None, fitted.half_time_at_least, fitted.half_time_at_most
+        why = fitted.why
+    return SideOfEvent(
+        start_utc=start,
+        end_utc=end,
+        hours_covered=covered,
+        mean_percent=time_mean(humidity),
+        hours_outside_per_month=outside_hours,
+        slope_percent_per_30d=drift.slope_percent_per_30d,
+        slope_low=drift.slope_low,
+        slope_high=drift.slope_high,
+        half_time_days=half_times[0],
+        half_time_low=half_times[1],
+        half_time_high=half_times[2],
+        why=why,
+    )
+
+
+def _within(frame: FrameFacts, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Event, ...]:
+    return tuple(event for event in frame.events if start < event.time_utc < end)
+
+
+def _change(before: SideOfEvent, after: SideOfEvent) -> Change:
+    """Compare the intervals; a bound that the record supports counts like the end of an interval."""
+    if _above(after.half_time_low, before.half_time_high):
+        return "longer"
+    if _above(before.half_time_low, after.half_time_high):
+        return "shorter"
+    if before.half_time_days is None or after.half_time_days is None:
+        return "cannot tell"
+    return "no difference shown"
+
+
+def _above(low: float | None, high: float | None) -> bool:
+    return low is not None and high is not None and low > high
