@@ -10,17 +10,19 @@ import hashlib
 import io
 import json
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from isohume.dashboard.papers.keys import SigningKey
+from isohume.dashboard.papers.keys import SigningKey, fingerprint
 
 SCHEMA = "isohume.evidence.1"
 MANIFEST, SIGNATURE = "manifest.json", "signature.json"
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _READABLE_BY_ALL = 0o644 << 16
 _UNIX = 3
+_ZIP_START = b"PK"
 # What a pack may hold when it comes back from outside.
 MOST_MEMBERS, MOST_BYTES = 100, 512 * 1024 * 1024
 
@@ -36,13 +38,20 @@ class Pack:
     Attributes
     ----------
     members : mapping of name to bytes, without manifest and signature
-    manifest_bytes : bytes as signed
-    signature : the signature document, {} where missing or unreadable
+    manifest_bytes, signature_bytes : bytes
+        As received; empty where missing.
+    oddities : tuple of str
+        What an unaltered pack never shows: repeated, compressed or unreadable members.
+    is_packed_as_ours : bool
+        Whether these members, packed again, give the same bytes. False too where a member was changed, since the
+        container holds checksums of them.
     """
 
     members: Mapping[str, bytes]
     manifest_bytes: bytes
-    signature: Mapping[str, Any]
+    signature_bytes: bytes
+    oddities: tuple[str, ...] = ()
+    is_packed_as_ours: bool = True
 
 
 def sha256(data: bytes) -> str:
@@ -70,40 +79,50 @@ def write_pack(members: Mapping[str, bytes], *, about: Mapping[str, Any], key: S
     """
     listed = {name: {"sha256": sha256(data), "bytes": len(data)} for name, data in members.items()}
     manifest = json_bytes({"schema": SCHEMA, **about, "members": listed})
-    signature = json_bytes(
+    signature = signature_document(key.public_hex, key.sign(manifest))
+    return _zip({**members, MANIFEST: manifest, SIGNATURE: signature})
+
+
+def signature_document(public_hex: str, signature_hex: str) -> bytes:
+    """Return the signature document as a pack holds it."""
+    return json_bytes(
         {
             "algorithm": "Ed25519",
             "signed": MANIFEST,
-            "public_key": key.public_hex,
-            "fingerprint": key.fingerprint,
-            "signature": key.sign(manifest),
+            "public_key": public_hex,
+            "fingerprint": fingerprint(public_hex),
+            "signature": signature_hex,
         }
     )
-    return _zip({**members, MANIFEST: manifest, SIGNATURE: signature})
 
 
 def read_pack(data: bytes) -> Pack:
     """Open a pack without trusting it.
 
+    Checksums of the container are not looked at: the hashes of the manifest say more, and a member with a changed byte
+    must still be read to say which.
+
     Raises
     ------
     PackError
-        Not a .zip, members that are too many, too large, repeated, compressed or outside the pack, or no manifest.
+        Not a .zip of ours, or members that are too many or too large.
     """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            members = {info.filename: archive.read(info) for info in _checked(archive.infolist())}
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, OSError) as error:
+            members, oddities = _members(archive)
+    except (zipfile.BadZipFile, EOFError, OSError, ValueError) as error:
+        if data.startswith(_ZIP_START) and MANIFEST.encode() in data:
+            return Pack({}, b"", b"", (f"The container can no longer be read as a .zip ({error}).",))
         raise PackError(
             f"This is not a readable evidence pack ({error}). Ask the sender for the file again."
         ) from error
-    if MANIFEST not in members:
+    if not {MANIFEST, SIGNATURE} & set(members):
         raise PackError(
             f"The file holds no {MANIFEST}: it is not an evidence pack. Ask the sender for the whole pack."
         )
-    manifest = members.pop(MANIFEST)
-    signature = parsed(members.pop(SIGNATURE, b""))
-    return Pack(members=members, manifest_bytes=manifest, signature=signature)
+    is_packed_as_ours = _zip(members) == data
+    manifest, signature = members.pop(MANIFEST, b""), members.pop(SIGNATURE, b"")
+    return Pack(members, manifest, signature, oddities, is_packed_as_ours)
 
 
 def parsed(data: bytes) -> dict[str, Any]:
@@ -115,21 +134,30 @@ def parsed(data: bytes) -> dict[str, Any]:
     return document if isinstance(document, dict) else {}
 
 
-def _checked(infos: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
-    names = [info.filename for info in infos]
-    if len(names) > MOST_MEMBERS:
+def _members(archive: zipfile.ZipFile) -> tuple[dict[str, bytes], tuple[str, ...]]:
+    infos = archive.infolist()
+    if len(infos) > MOST_MEMBERS:
         raise PackError(
-            f"The file holds {len(names)} members; a pack has at most {MOST_MEMBERS}. It is not one of ours."
+            f"The file holds {len(infos)} members; a pack has at most {MOST_MEMBERS}. It is not one of ours."
         )
-    if len(set(names)) != len(names):
-        repeated = sorted({name for name in names if names.count(name) > 1})
-        raise PackError(f"The member {repeated[0]!r} occurs more than once: the file was altered after it was made.")
     if sum(info.file_size for info in infos) > MOST_BYTES:
         raise PackError(f"The file would unpack to over {MOST_BYTES // 2**20} MB. It is not one of ours.")
+    members: dict[str, bytes] = {}
+    oddities: list[str] = []
     for info in infos:
+        name = info.filename
+        if name in members:
+            oddities.append(f"The member {name!r} occurs more than once.")
+            continue
         if info.compress_type != zipfile.ZIP_STORED:
-            raise PackError(f"The member {info.filename!r} was packed anew: packs are stored uncompressed.")
-    return infos
+            oddities.append(f"The member {name!r} was packed anew: packs are stored uncompressed.")
+        info.CRC = None  # type: ignore[assignment]  # zipfile then does not check it
+        try:
+            with archive.open(info) as member:
+                members[name] = member.read(info.file_size)
+        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError) as error:
+            oddities.append(f"The member {name!r} cannot be taken out of the container ({error}).")
+    return members, tuple(oddities)
 
 
 def _zip(members: Mapping[str, bytes]) -> bytes:

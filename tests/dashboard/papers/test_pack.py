@@ -50,8 +50,11 @@ def test_pack_lists_every_member_and_is_signed() -> None:
     assert {name: entry["sha256"] for name, entry in manifest["members"].items()} == {
         name: sha256(data) for name, data in MEMBERS.items()
     }
-    assert signed_by(pack.signature["public_key"], pack.signature["signature"], pack.manifest_bytes)
-    assert pack.signature["fingerprint"] == fingerprint(RFC_PUBLIC)
+    signature = parsed(pack.signature_bytes)
+    assert signed_by(signature["public_key"], signature["signature"], pack.manifest_bytes)
+    assert signature["fingerprint"] == fingerprint(RFC_PUBLIC)
+    assert not pack.oddities
+    assert pack.is_packed_as_ours
 
 
 def zip_of(members: list[tuple[str, bytes]], method: int = zipfile.ZIP_STORED) -> bytes:
@@ -70,14 +73,28 @@ def zip_of(members: list[tuple[str, bytes]], method: int = zipfile.ZIP_STORED) -
         (b"", "not a readable evidence pack"),
         (b"prose, not a zip", "not a readable evidence pack"),
         (zip_of([("readings.csv", b"")]), "holds no manifest.json"),
-        (zip_of([(MANIFEST, b"{}"), (MANIFEST, b"{}")]), "occurs more than once"),
-        (zip_of([(MANIFEST, b"0" * 10_000)], zipfile.ZIP_DEFLATED), "packed anew"),
         (zip_of([(f"m{n}", b"") for n in range(101)]), "at most 100"),
     ],
 )
 def test_what_is_no_pack_is_refused_with_a_reason(data: bytes, message: str) -> None:
     with pytest.raises(PackError, match=message):
         read_pack(data)
+
+
+@pytest.mark.parametrize(
+    ("data", "oddity"),
+    [
+        (zip_of([(MANIFEST, b"{}"), (MANIFEST, b"{}")]), "occurs more than once"),
+        (zip_of([(MANIFEST, b"0" * 10_000)], zipfile.ZIP_DEFLATED), "packed anew"),
+        (zip_of([(MANIFEST, b"{}")])[:-5], "no longer be read"),
+    ],
+)
+def test_what_an_unaltered_pack_never_shows_is_told(data: bytes, oddity: str) -> None:
+    assert oddity in " ".join(read_pack(data).oddities)
+
+
+def test_a_container_of_another_make_is_told() -> None:
+    assert not read_pack(zip_of([(MANIFEST, b"{}")])).is_packed_as_ours  # another system's mark and today's date
 
 
 def test_nan_never_enters_a_document() -> None:
