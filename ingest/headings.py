@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from isohume.ingest.header_words import FILLERS, PHRASES, SENSOR_STEMS, STATISTICS, STEMS, WORDS, Quantity
 from isohume.ingest.moments import DateOrder, plain
@@ -62,6 +63,7 @@ class Heading:
         return bool(self.meanings or self.unit)
 
 
+@lru_cache(maxsize=4096)
 def understand(text: str) -> Heading:
     """Understand one heading.
 

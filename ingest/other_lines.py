@@ -10,7 +10,7 @@ import polars as pl
 
 from isohume.ingest.cells import LINE, lines_of
 from isohume.ingest.dialect import COMMENT_MARKS
-from isohume.ingest.errors import LONGEST_QUOTE, LoggerFileError
+from isohume.ingest.errors import LONGEST_QUOTE, LoggerFileError, shorten
 from isohume.ingest.header_words import STATISTICS
 from isohume.ingest.headings import understand
 from isohume.ingest.ledger import REJECTED_SCHEMA
@@ -65,16 +65,16 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
     head = lines.head(max(HEADER_SEARCH, recipe.first_row))
     if recipe.header:
         wanted = _heading_key(recipe.header)
-        found = [n for n, text in enumerate(head, start=1) if heading_key_of(text, recipe) == wanted]
-        if not found:
+        matching = (n for n, text in enumerate(head, start=1) if _heading_key_of(text, recipe, wanted) == wanted)
+        header_line = next(matching, 0)
+        if not header_line:
             raise LoggerFileError(
                 file=file,
                 line=1,
                 found=head[0] if head else "",
-                expected=f"the heading {NAME_OF_DELIMITER[recipe.delimiter]}-separated: {' | '.join(recipe.header)}",
+                expected=f"the heading {NAME_OF_DELIMITER[recipe.delimiter]}-separated: {shorten(' | '.join(recipe.header))}",
                 remedy="This recipe is for another kind of file: read it without the recipe, or save a new one.",
             )
-        header_line = found[0]
         first_row = header_line + 1
         while first_row <= len(head) and _is_between(head[first_row - 1], recipe):
             first_row += 1
@@ -105,15 +105,15 @@ def _heading_key(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(kept)
 
 
-def heading_key_of(text: str, recipe: Recipe) -> tuple[str, ...]:
+def _heading_key_of(text: str, recipe: Recipe, wanted: tuple[str, ...]) -> tuple[str, ...]:
     """Return the cells of a line as headings are compared: without accents, capitals and comment marks."""
     text = text.strip()
     key = _heading_key(split_line(text, recipe.delimiter))
-    wanted = _heading_key(recipe.header)
     mark = next((mark for mark in COMMENT_MARKS if text.startswith(mark)), None)
     if mark and key != wanted:
         key = _heading_key(split_line(text[len(mark) :].strip(), recipe.delimiter))
-    return key[: len(wanted)] if len(key) > len(wanted) and recipe.width < len(key) else key
+    # Headings beyond the last column of the rows were left out of the recipe.
+    return key[: len(wanted)] if len(key) > recipe.width else key
 
 
 def _is_between(text: str, recipe: Recipe) -> bool:
@@ -199,7 +199,7 @@ def _refuse_other_heading(left: pl.DataFrame, recipe: Recipe, region: Region) ->
                 file=region.file,
                 line=line,
                 found=raw,
-                expected=f"rows as under the first heading, {' | '.join(recipe.header) or 'which is missing'}",
+                expected=f"rows as under the first heading, {shorten(' | '.join(recipe.header)) or 'which is missing'}",
                 remedy="A second table begins here: save each table as a file of its own.",
             )
 

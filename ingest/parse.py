@@ -28,6 +28,8 @@ NO_TIME = "no time"
 NOT_A_TIME = "not a date and time"
 NO_READING = "no reading"
 NOT_A_NUMBER = "not a number"
+# No quantity of air in any unit we read comes near it.
+LARGEST_NUMBER = 1e5
 # Blocks in memory at once.
 MOST_THREADS = 4
 TOO_MANY_CELLS = "more cells than the other rows: a decimal comma, or two rows in one"
@@ -199,13 +201,22 @@ def _parsed_values(cells: pl.DataFrame, recipe: Recipe) -> list[pl.Series]:
     result: list[pl.Series] = []
     for position, value in enumerate(recipe.values):
         if value.column not in parsed:
-            parsed[value.column] = parse_numbers(cells[cell_name(value.column)], decimal_comma=recipe.decimal == ",")
+            numbers = parse_numbers(cells[cell_name(value.column)], decimal_comma=recipe.decimal == ",")
+            parsed[value.column] = _of_air(numbers)
         numbers = parsed[value.column]
         if value.series:
             is_mine = _is_series(cells, value, recipe)
             numbers = numbers.set(~is_mine, None)
         result.append(to_standard(numbers, value.unit).alias(value_name(position)))
     return result
+
+
+def _of_air(numbers: pl.Series) -> pl.Series:
+    """Leave out numbers that are garbled beyond any range: they would swamp every mean."""
+    lowest, highest = numbers.min(), numbers.max()
+    if isinstance(lowest, float) and isinstance(highest, float) and max(-lowest, highest) > LARGEST_NUMBER:
+        return numbers.set(numbers.abs() > LARGEST_NUMBER, None)
+    return numbers
 
 
 def _is_series(cells: pl.DataFrame, value: ValueColumn, recipe: Recipe) -> pl.Series:

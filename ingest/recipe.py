@@ -87,7 +87,7 @@ class TimeRecipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValueColumn:
-    """One column of values, or in a long layout one kind of row (`sensor` and `quantity_text` say which)."""
+    """One column of values; where rows name their quantity, those rows whose name is `series`."""
 
     column: int
     quantity: ValueQuantity
@@ -259,7 +259,11 @@ def _check(recipe: Recipe, file: str) -> None:
         raise _wrong(file, f"parts {list(time.parts)}", f"one of {', '.join(PARTS)} for each time column")
     if time.form not in TIME_FORMS or time.order not in ORDERS:
         raise _wrong(file, f"form {time.form!r}, order {time.order!r}", f"{TIME_FORMS} and {ORDERS}")
+    if max(recipe.long.sensor, recipe.long.quantity) > recipe.width:
+        raise _wrong(file, f"long {asdict(recipe.long)}", f"columns from 1 to the width, {recipe.width}")
     for value in recipe.values:
+        if bool(value.series) != bool(recipe.long.quantity):
+            raise _wrong(file, f"series {value.series!r}", "a series for each of [[values]] where [long] has quantity")
         if value.unit not in VALUE_UNITS.get(value.quantity, ()):
             raise _wrong(file, f"{value.quantity!r} in {value.unit!r}", f"a quantity and unit of {VALUE_UNITS}")
     if time.zone not in ("", WRITTEN_ZONE):

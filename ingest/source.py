@@ -22,7 +22,7 @@ HARMLESS_BYTES = 1 << 20
 BLOCK = 1 << 20
 
 GZIP_MAGIC = b"\x1f\x8b"
-ZIP_MAGIC = b"PK\x03\x04"
+ZIP_MAGIC = (b"PK\x03\x04", b"PK\x05\x06")  # with members, and without
 SPREADSHEET_MEMBER = "xl/workbook.xml"
 # First bytes of things people drop by mistake, and what to do about each.
 FOREIGN = (

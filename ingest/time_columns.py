@@ -12,6 +12,7 @@ from isohume.ingest.moments import ORDERS, parse_moment
 from isohume.ingest.numbers import parse_numbers
 from isohume.ingest.recipe import TimeForm, TimeRecipe
 from isohume.ingest.region import Table
+from isohume.ingest.written_time import MIDNIGHT
 
 # Years a logger can have lived in; seconds since 1970 of 2001 to 2100; spreadsheet days of 1980 to 2100.
 EARLIEST_YEAR, LATEST_YEAR = 1980, 2100
@@ -86,6 +87,8 @@ def _moment(columns: Sequence[_Column], offsets: dict[int, str]) -> TimeFound | 
     moments = [column for column in columns if column.kind == "moment" or _is_long_digits(column)]
     if not moments:
         return None
+    if all(map(_is_midnight, moments)) and (found := _date_and_clock(columns)):
+        return found
     carrying = [column for column in moments if _carries_offset(column)]
     stated = [column for column in moments if offsets[column.number]]
     best = (carrying or stated or moments)[0]
@@ -106,6 +109,11 @@ def _is_long_digits(column: _Column) -> bool:
     return len(good) >= 0.9 * len(column.texts) > 0
 
 
+def _is_midnight(column: _Column) -> bool:
+    """Whether a spreadsheet wrote a column of dates as their midnights."""
+    return column.kind == "moment" and all(re.search(MIDNIGHT, text) for text in column.texts)
+
+
 def _is_compact_date(column: _Column) -> bool:
     runs = [text for text in column.texts if _DIGITS.fullmatch(text) and len(text) in (6, 8)]
     good = [text for text in runs if any(parse_moment(text, order) for order in ORDERS)]
@@ -115,7 +123,7 @@ def _is_compact_date(column: _Column) -> bool:
 
 
 def _date_and_clock(columns: Sequence[_Column]) -> TimeFound | None:
-    dates = [column for column in columns if column.kind == "date" or _is_compact_date(column)]
+    dates = [c for c in columns if c.kind == "date" or _is_compact_date(c) or _is_midnight(c)]
     if not dates:
         return None
     date = next((column for column in dates if column.means("date")), dates[0])

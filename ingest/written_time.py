@@ -15,6 +15,7 @@ MICROSECONDS = 1_000_000
 SPREADSHEET_DAY_OF_1970 = 25_569
 # Day numbers with four decimals or fewer are off by up to 4 s: loggers that write them log whole minutes.
 COARSE_DECIMALS = 4
+MIDNIGHT = r"[ T]0{1,2}:00(?::00(?:\.0+)?)?$"
 PEEK = 100
 SECOND_US, MINUTE_US = MICROSECONDS, 60 * MICROSECONDS
 
@@ -61,7 +62,8 @@ def time_texts(cells: pl.DataFrame, time: TimeRecipe) -> pl.Series:
         return next(iter(columns.values()))
     frame = pl.DataFrame([texts.alias(part) for part, texts in columns.items()])
     if "date" in columns:
-        day: pl.Expr = pl.col("date")
+        # Spreadsheets write a date as its midnight.
+        day: pl.Expr = pl.col("date").str.replace(MIDNIGHT, "")
     elif "day of year" in columns:
         day = pl.concat_str(_whole("year"), pl.lit("-"), _whole("day of year").str.zfill(3))
     else:

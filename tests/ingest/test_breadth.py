@@ -254,7 +254,11 @@ class Writer:
 
         def write_time(utc: datetime) -> list[str]:
             cells = TIMES[self.layout.time](utc)
-            return [cell.replace(".", self.decimal) for cell in cells] if self.layout.time == "spreadsheet days" else cells
+            return (
+                [cell.replace(".", self.decimal) for cell in cells]
+                if self.layout.time == "spreadsheet days"
+                else cells
+            )
 
         time_headings = self.time_headings()
         blank = [""] * len(time_headings)
@@ -284,10 +288,18 @@ class Writer:
             return rows, [*time_headings, "Parameter", "Value", "Unit"], [*blank, "", "", ""]
         if structure == "dew point":
             rows = [
-                [*write_time(r.utc), self.temperature(r.celsius), self.temperature(round(dew_point(r.rh, r.celsius), 3))]
+                [
+                    *write_time(r.utc),
+                    self.temperature(r.celsius),
+                    self.temperature(round(dew_point(r.rh, r.celsius), 3)),
+                ]
                 for r in one
             ]
-            return rows, [*time_headings, self.heading("t"), self.heading("dew")], [*blank, self.unit("t"), self.unit("t")]
+            return (
+                rows,
+                [*time_headings, self.heading("t"), self.heading("dew")],
+                [*blank, self.unit("t"), self.unit("t")],
+            )
         if structure == "temperature first":
             rows = [[*write_time(r.utc), *reversed(cells)] for r, cells in pairs]
             return rows, [*time_headings, *reversed(rh_t)], [*blank, *reversed(units)]
