@@ -34,11 +34,12 @@ def needs_decision(standing: Standing, data: DataQuality) -> bool:
 
 def urgency(standing: Standing, data: DataQuality, frame_id: str) -> tuple[Any, ...]:
     """Return what frames are sorted by, most urgent first."""
+    hands = asks_for_hands(standing)
     return (
         not needs_decision(standing, data),
-        not asks_for_hands(standing),
+        not hands,
         STANDING_ORDER.index(standing.name),
         standing.by.timestamp() if standing.by is not None else float("inf"),
-        DATA_ORDER.index(data.name),
+        0 if hands else DATA_ORDER.index(data.name),  # a doubtful record makes no frame more urgent than a sound one
         frame_id,
     )
