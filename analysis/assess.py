@@ -11,7 +11,10 @@ from isohume.analysis.buffering import buffering
 from isohume.analysis.data_quality import DataFacts, data_quality, period_of
 from isohume.analysis.dew_point import dew_point, dew_point_margin
 from isohume.analysis.drift import seasonal_drift
+from isohume.analysis.exchange.finding import finding_from
+from isohume.analysis.exchange.fit import fit_exchange
 from isohume.analysis.excursions import hours_outside
+from isohume.analysis.forecast.finding import forecast_finding
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.integrals import hours_below
 from isohume.analysis.panel import panel
@@ -32,7 +35,7 @@ from isohume.analysis.standing_rules import StandingFacts
 
 NO_INSIDE = "There is no usable record from inside the frame."
 NO_ROOM = "There is no usable record of the room."
-NOT_MODELLED = "The exchange model is not part of this version."
+NO_SEAL_CHECK = "The seal check is not part of this version."
 
 
 class NoOverlapError(ValueError):
@@ -63,6 +66,7 @@ def assess(
     files_missing: Sequence[str] = (),
     sister: AirRecord | None = None,
     surface_celsius: pd.Series[float] | None = None,
+    room_now: AirRecord | None = None,
 ) -> Assessment:
     """Make every finding about one frame.
 
@@ -83,6 +87,9 @@ def assess(
         Record of another logger in the same frame.
     surface_celsius : Series [°C], optional
         Temperature of the coldest measured surface (glazing, back of the panel, wall) on a UTC index.
+    room_now : AirRecord, optional
+        Record of the room the frame hangs in now over all time, where the frame came to it within its own record:
+        the forecast rests on it.
 
     Returns
     -------
@@ -95,7 +102,7 @@ def assess(
     NoReadingsError
         No side has a reading up to `as_of`, and no `as_of` was given.
     """
-    inside, outside, sister = (_until(record, as_of) for record in (inside, outside, sister))
+    inside, outside, sister, room_now = (_until(record, as_of) for record in (inside, outside, sister, room_now))
     if as_of is None:
         newest = [record.readings.index[-1] for record in (inside, outside) if record is not None]
         if not newest:
@@ -107,9 +114,7 @@ def assess(
     damped = (
         buffering(inside, outside, seed=seed) if inside is not None and outside is not None else no_buffering(inside)
     )
-    exchange = ExchangeFinding(determined=False, why=NOT_MODELLED)
-    forecast = ForecastFinding(why=NOT_MODELLED)
-    seal = SealFinding(changed=None, why=NOT_MODELLED)
+    exchange, forecast, seal = modelled(inside, outside, frame, room_now=room_now, seed=seed)
     facts = StandingFacts(
         recent=recent_air(inside, outside, frame=frame, as_of=as_of),
         frame=frame,
@@ -152,6 +157,26 @@ def band_finding(inside: AirRecord | None, frame: FrameFacts) -> BandFinding | N
         return None
     low, high = frame.band
     return hours_outside(inside.rh_percent, low=low, high=high, uncertainty_percent=inside.uncertainty_percent)
+
+
+def modelled(
+    inside: AirRecord | None,
+    outside: AirRecord | None,
+    frame: FrameFacts,
+    *,
+    room_now: AirRecord | None,
+    seed: int,
+) -> tuple[ExchangeFinding, ForecastFinding, SealFinding]:
+    """Fit the exchange model once, and make every finding that rests on it."""
+    if inside is None or outside is None:
+        why = NO_INSIDE if inside is None else NO_ROOM
+        return ExchangeFinding(determined=False, why=why), ForecastFinding(why=why), SealFinding(changed=None, why=why)
+    fitted = fit_exchange(inside, outside, frame=frame)
+    return (
+        finding_from(fitted),
+        forecast_finding(fitted, inside, outside, frame=frame, seed=seed, room_now=room_now),
+        SealFinding(changed=None, why=NO_SEAL_CHECK),
+    )
 
 
 def hours_near_dew_point(

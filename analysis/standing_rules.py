@@ -153,9 +153,13 @@ def frame_open(facts: StandingFacts) -> Found | None:
 
 
 def leaving_soon(facts: StandingFacts) -> Found | None:
-    """Find an earliest plausible date of leaving the band within the horizon."""
+    """Find an earliest plausible date of leaving the band within the horizon, while the inside is within it."""
     earliest, limit = facts.forecast.earliest_plausible, facts.frame.limits.horizon_days
-    if earliest is None or earliest > facts.as_of + pd.Timedelta(days=limit):
+    if (
+        mean_outside(facts, margin_percent=0.0)
+        or earliest is None
+        or earliest > facts.as_of + pd.Timedelta(days=limit)
+    ):
         return None
     days = max((earliest - facts.as_of) / ONE_DAY, 0.0)
     return Found(value=days, limit=limit, unit="days", date=earliest, direction=leaving_towards(facts))

@@ -5,18 +5,19 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 import sqlalchemy as sa
 
-from isohume.analysis.assess import assess
+from isohume.analysis.assess import NoOverlapError, assess
+from isohume.analysis.forecast.present_room import has_moved
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
-from isohume.analysis.results import Assessment
-from isohume.dashboard import file_accounts
+from isohume.analysis.results import Assessment, DataQuality, Reason
+from isohume.dashboard import file_accounts, kept_assessment
 from isohume.dashboard.drawn_record import DrawnRecord
-from isohume.dashboard.summaries import from_document, newest_reading, summary, to_document
+from isohume.dashboard.summaries import from_document, newest_reading, newest_strip, summary, to_document
 from isohume.dashboard.urgency import urgency
 from isohume.dashboard.views import FrameSummary, FrameView, Site, UnknownFrameError
 from isohume.ingest.archive.archive import Archive
@@ -25,21 +26,20 @@ from isohume.ingest.archive.models import Location, Room
 from isohume.ingest.archive.models_imports import TrailEntry
 from isohume.ingest.archive.timelines import stays_of_frames
 
-SUMMARY = "frame summary"
-# Frames whose readings and findings stay in memory: those that somebody looks at just now.
+SUMMARY, ASSESSMENT = "frame summary", "assessment"
+# Frames whose readings stay in memory: those that somebody looks at just now.
 FRAMES_IN_MEMORY = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenFrame:
-    """A frame that somebody looks at: facts, readings and findings of one state of the archive."""
+    """A frame that somebody looks at: facts and readings of one state of the archive."""
 
     key: str
     facts: FrameFacts
     room: str
     inside: AirRecord | None
     outside: AirRecord | None
-    assessment: Assessment
     record: DrawnRecord
 
 
@@ -53,7 +53,7 @@ class Store:
     now : callable
         Returns the present moment, UTC; a collection that pins its own (a demonstration) does not ask.
     as_of : Timestamp, optional
-        The moment to speak of instead, UTC.
+        The moment to speak of instead, UTC; what is found for it is not kept.
     """
 
     def __init__(
@@ -64,11 +64,13 @@ class Store:
         as_of: pd.Timestamp | None = None,
     ) -> None:
         self._archive, self._now, self._as_of = archive, now, as_of
-        self._lock = threading.RLock()
+        self._lock = threading.RLock()  # of what is in memory; held for moments only
+        self._work = threading.RLock()  # one assessment at a time; whoever waits finds it done
         self._state: tuple[int, str] = (-1, "")
         self._keys: dict[str, str] = {}
         self._overdue: dict[str, str] = {}
-        self._summaries: tuple[FrameSummary, ...] = ()
+        self._summaries: dict[str, FrameSummary] = {}
+        self._assessments: dict[str, Assessment] = {}
         self._open: OrderedDict[str, OpenFrame] = OrderedDict()
 
     def site(self) -> Site:
@@ -84,24 +86,26 @@ class Store:
 
     def summaries(self) -> tuple[FrameSummary, ...]:
         """Return all frames, most urgent first; only those whose inputs changed are computed."""
-        with self._lock:
-            if self._refresh() or len(self._summaries) != len(self._keys):
-                self._summaries = self._all_summaries(self.site())
-            return self._summaries
+        keys = self._refreshed()
+        if self._summaries.keys() != keys.keys():
+            with self._work:
+                self._complete_summaries()
+        found = [self._summaries[frame_id] for frame_id in keys if frame_id in self._summaries]
+        return tuple(sorted(found, key=lambda one: urgency(one.standing, one.data, one.frame_id)))
 
     def frame(self, frame_id: str) -> FrameView:
         """Return all findings of one frame; raises UnknownFrameError."""
-        found = self._opened(frame_id)
+        opened, assessment = self._opened(frame_id), self.assessment(frame_id)
         with self._archive.register.reading() as session:
             files = file_accounts.accounts(session, frame_id)
-        ids = [summary.frame_id for summary in self.summaries()]
+        ids = [one.frame_id for one in self.summaries()]
         place = ids.index(frame_id)
         return FrameView(
-            facts=found.facts,
-            room=found.room,
-            estimated=found.inside is None,
-            newest_utc=newest_reading(found.inside),
-            assessment=found.assessment,
+            facts=opened.facts,
+            room=opened.room,
+            estimated=opened.inside is None,
+            newest_utc=newest_reading(opened.inside) or newest_strip(opened.facts, assessment.as_of),
+            assessment=assessment,
             files=files,
             previous_id=ids[place - 1] if place else None,
             next_id=ids[place + 1] if place + 1 < len(ids) else None,
@@ -111,76 +115,123 @@ class Store:
         """Return the readings of one frame and its rooms; raises UnknownFrameError."""
         return self._opened(frame_id).record
 
-    def _refresh(self) -> bool:
-        """Ask the archive whether anything changed; drop what no longer holds."""
+    def assessment(self, frame_id: str) -> Assessment:
+        """Return all findings of one frame: from memory, from the archive, or computed now and kept."""
+        self._refreshed()
+        found = self._assessments.get(frame_id)
+        if found is None:
+            with self._work:
+                found = self._assessments.get(frame_id) or self._kept(frame_id) or self._computed(frame_id)
+                self._assessments[frame_id] = found
+        return found
+
+    def _refreshed(self) -> dict[str, str]:
+        """Ask the archive whether anything changed, drop what no longer holds, and return the keys of all frames."""
         with self._archive.register.reading() as session:
             newest_change = session.scalar(sa.select(sa.func.max(TrailEntry.id))) or 0
         site = self.site()
-        state = newest_change, f"{site.now.tz_convert(site.time_zone):%Y-%m-%d}"
-        if state == self._state:
-            return False
-        if state[1] != self._state[1]:
-            self._open.clear()
-        self._keys = self._archive.findings_keys()
-        with self._archive.register.reading() as session:
-            self._overdue = file_accounts.overdue_files(session, site.now)
-        for frame_id in [name for name, found in self._open.items() if self._keys.get(name) != found.key]:
-            del self._open[frame_id]
-        self._state = state
-        return True
+        state = newest_change, self._moment(site)
+        with self._lock:
+            if state != self._state:
+                same_moment = state[1] == self._state[1]
+                fresh = self._archive.findings_keys()
+                held = {name for name, key in fresh.items() if same_moment and self._keys.get(name) == key}
+                for cache in (self._summaries, self._assessments, self._open):
+                    for frame_id in cache.keys() - held:
+                        del cache[frame_id]
+                with self._archive.register.reading() as session:
+                    self._overdue = file_accounts.overdue_files(session, site.now)
+                self._keys, self._state = fresh, state
+            return self._keys
 
-    def _all_summaries(self, site: Site) -> tuple[FrameSummary, ...]:
-        day = self._state[1]
+    def _moment(self, site: Site) -> str:
+        """Return what tells moments apart: a pinned one holds to the second, the running one for its day."""
+        if self._as_of is not None or self._archive.as_of() is not None:
+            return site.now.isoformat()
+        return f"{site.now.tz_convert(site.time_zone):%Y-%m-%d}"
+
+    def _complete_summaries(self) -> None:
         kept = self._archive.kept_findings(SUMMARY)
-        made: dict[str, Finding] = {}
-        found: list[FrameSummary] = []
-        for frame_id, key in self._keys.items():
-            old = kept.get(frame_id)
-            if old is not None and old.key == key and old.as_of == day:
-                found.append(from_document(old.document))
+        for frame_id, key in self._refreshed().items():
+            if frame_id in self._summaries:
                 continue
-            frame = self._assessed(frame_id, site)
-            found.append(
-                summary(frame.facts, frame.assessment, room=frame.room, inside=frame.inside, outside=frame.outside)
+            old = kept.get(frame_id)
+            if old is not None and old.key == key and old.as_of == self._state[1]:
+                self._summaries[frame_id] = from_document(old.document)
+                continue
+            opened = self._read(frame_id)
+            assessment = self._assessments.get(frame_id) or self._kept(frame_id) or self._computed(frame_id, opened)
+            self._summaries[frame_id] = summary(
+                opened.facts, assessment, room=opened.room, inside=opened.inside, outside=opened.outside
             )
-            made[frame_id] = Finding(key, day, to_document(found[-1]))
-        if made:
-            self._archive.keep_findings(SUMMARY, made)
-        return tuple(sorted(found, key=lambda one: urgency(one.standing, one.data, one.frame_id)))
+            self._keep(SUMMARY, frame_id, to_document(self._summaries[frame_id]))
 
     def _opened(self, frame_id: str) -> OpenFrame:
+        keys = self._refreshed()
+        if frame_id not in keys:
+            raise UnknownFrameError(frame_id)
         with self._lock:
-            self._refresh()
-            if frame_id not in self._keys:
-                raise UnknownFrameError(frame_id)
             if frame_id not in self._open:
-                self._open[frame_id] = self._assessed(frame_id, self.site())
+                self._open[frame_id] = self._read(frame_id)
             self._open.move_to_end(frame_id)
             while len(self._open) > FRAMES_IN_MEMORY:
                 self._open.popitem(last=False)
             return self._open[frame_id]
 
-    def _assessed(self, frame_id: str, site: Site) -> OpenFrame:
-        facts = self._archive.frame_facts(frame_id)
-        inside = self._archive.inside_record(frame_id)
-        outside = self._archive.outside_record(frame_id)
+    def _read(self, frame_id: str) -> OpenFrame:
+        now = self.site().now
         with self._archive.register.reading() as session:
-            serving = file_accounts.loggers_now(session, frame_id, site.now)
             stays = stays_of_frames(list(session.scalars(sa.select(Location).where(Location.frame == frame_id))))
             rooms = {room.id: room.name or room.id for room in session.scalars(sa.select(Room))}
-        where = file_accounts.room_at(stays, site.now)
+        where = file_accounts.room_at(stays, now)
+        inside, outside = (
+            _until(record, now)
+            for record in (self._archive.inside_record(frame_id), self._archive.outside_record(frame_id))
+        )
         return OpenFrame(
             key=self._keys[frame_id],
-            facts=facts,
+            facts=self._archive.frame_facts(frame_id),
             room=rooms.get(where, where),
             inside=inside,
             outside=outside,
-            assessment=assess(
-                inside,
-                outside,
-                frame=facts,
-                as_of=site.now,
-                files_missing=[self._overdue[logger] for logger in serving if logger in self._overdue],
-            ),
             record=DrawnRecord(inside, outside),
         )
+
+    def _kept(self, frame_id: str) -> Assessment | None:
+        old = self._archive.kept_findings(ASSESSMENT, [frame_id]).get(frame_id)
+        if old is None or old.key != self._keys[frame_id] or old.as_of != self._state[1]:
+            return None
+        try:
+            return kept_assessment.from_document(old.document)
+        except kept_assessment.OutdatedFindingError:
+            return None
+
+    def _computed(self, frame_id: str, opened: OpenFrame | None = None) -> Assessment:
+        opened, now = opened or self._opened(frame_id), self.site().now
+        with self._archive.register.reading() as session:
+            serving = file_accounts.loggers_now(session, frame_id, now)
+        owed = [self._overdue[logger] for logger in serving if logger in self._overdue]
+        room_now = self._archive.room_record(frame_id, now.to_pydatetime()) if has_moved(opened.facts) else None
+        inside, outside = opened.inside, opened.outside
+        try:
+            found = assess(
+                inside, outside, frame=opened.facts, as_of=now, files_missing=owed, room_now=_until(room_now, now)
+            )
+        except NoOverlapError as error:
+            # The page of such a frame still shows its inside, and says first what is wrong.
+            found = assess(inside, None, frame=opened.facts, as_of=now, files_missing=owed)
+            apart = Reason(rule="never together", text=str(error))
+            found = replace(found, data=DataQuality(name="too little", reasons=(apart, *found.data.reasons)))
+        self._keep(ASSESSMENT, frame_id, kept_assessment.to_document(found))
+        return found
+
+    def _keep(self, name: str, frame_id: str, document: dict[str, object]) -> None:
+        if self._as_of is None:
+            self._archive.keep_findings(name, {frame_id: Finding(self._keys[frame_id], self._state[1], document)})
+
+
+def _until(air: AirRecord | None, now: pd.Timestamp) -> AirRecord | None:
+    """Leave out what was logged after the moment the pages speak of; None for a record without a reading."""
+    if air is None or air.readings.empty:
+        return None
+    return air if air.readings.index[-1] <= now else replace(air, readings=air.readings.loc[:now])

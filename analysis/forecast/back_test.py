@@ -9,6 +9,7 @@ import pandas as pd
 
 from isohume.analysis.exchange.fit import CannotTell, fit_exchange
 from isohume.analysis.forecast.fan import Fan, inside_fan
+from isohume.analysis.forecast.present_room import present_room
 from isohume.analysis.forecast.room import daily_room, own_room
 from isohume.analysis.frame import OPENING_KINDS, FrameFacts
 from isohume.analysis.readings import AirRecord, hourly
@@ -63,7 +64,7 @@ def back_test(
         fitted = fit_exchange(inside, outside, frame=frame, as_of=origin)
         if isinstance(fitted, CannotTell):
             continue
-        known = daily_room(inside, outside, end=fitted.end_utc)
+        known = daily_room(*present_room(inside, outside, frame=frame, at=origin), end=fitted.end_utc)
         try:
             room = own_room(known, n_days=LEAD_DAYS, n_members=N_MEMBERS, rng=rng)
         except ValueError:

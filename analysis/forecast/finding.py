@@ -10,6 +10,7 @@ import pandas as pd
 from isohume.analysis.exchange.fit import CannotTell, FittedExchange
 from isohume.analysis.forecast.back_test import back_test
 from isohume.analysis.forecast.fan import Fan, Passage, inside_fan, passage
+from isohume.analysis.forecast.present_room import present_room
 from isohume.analysis.forecast.room import (
     NAMED_CLIMATES,
     RoomEnsemble,
@@ -46,6 +47,7 @@ def forecast_finding(
     frame: FrameFacts,
     seed: int = 0,
     horizon_days: int = HORIZON_DAYS,
+    room_now: AirRecord | None = None,
 ) -> ForecastFinding:
     """Forecast the inside in its own room.
 
@@ -58,11 +60,15 @@ def forecast_finding(
         Its band gives the leave-by date; its return window the "expected back".
     seed : int
     horizon_days : int
+    room_now : AirRecord, optional
+        Record of the present room over all time, for a frame that came to it within its own record.
     """
     if isinstance(fitted, CannotTell):
         return ForecastFinding(why=f"{_NO_FIT[0].upper()}{_NO_FIT[1:]}: {fitted.why}")
     rng = np.random.default_rng(seed)
-    known = daily_room(inside, outside, end=fitted.end_utc)
+    known = daily_room(
+        *present_room(inside, outside, frame=frame, at=fitted.end_utc, room_now=room_now), end=fitted.end_utc
+    )
     try:
         room = own_room(known, n_days=horizon_days, n_members=N_MEMBERS, rng=rng)
     except ValueError as error:

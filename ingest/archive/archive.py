@@ -197,6 +197,12 @@ class Archive(RegisterAccess):
             stays = collect.outside_stays(session, frame_id)
         return collect.record(self, stays, start=start, end=end)
 
+    def room_record(self, frame_id: str, at: dt.datetime) -> AirRecord | None:
+        """Return the air of the room a frame hangs in at a moment, over all time; None where it was not measured."""
+        with self.register.reading() as session:
+            stays = collect.present_room_stays(session, frame_id, at)
+        return collect.record(self, stays, start=None, end=None)
+
     def as_of(self) -> pd.Timestamp | None:
         """Return the pinned "today" of a demonstration, None for a real collection."""
         with self.register.reading() as session:

@@ -183,6 +183,14 @@ def gather(
     )
 
 
+def present_room_stays(session: Session, frame_id: str, at: dt.datetime) -> list[Stay]:
+    """Return which logger measured the room that a frame hangs in at a moment, over all time."""
+    known_frame(session, frame_id)
+    rooms = stays_of_frames(list(session.scalars(sa.select(Location).where(Location.frame == frame_id))))
+    now = [stay.where for stay in rooms if stay.start <= at < stay.end]
+    return stays_of_loggers(list(session.scalars(sa.select(Placement).where(Placement.room.in_(now)))))
+
+
 def record(
     holdings: Holdings,
     stays: Sequence[Stay],

@@ -208,6 +208,12 @@ def test_the_date_to_act_by_is_never_silently_past() -> None:
     assert standing(recent(mean_7d_percent=38.0)).by == AS_OF
 
 
+def test_a_frame_that_has_left_its_band_is_not_said_to_be_leaving_it() -> None:
+    outside = replace(forecast(0.0), recent=replace(CALM, mean_7d_percent=38.0))
+    assert "leaving soon" not in fired(outside)
+    assert standing(outside).name == "needs reconditioning"
+
+
 def test_limits_belong_to_the_frame() -> None:
     lax = replace(FRAME, limits=Limits(horizon_days=30.0, lead_time_days=14.0))
     assert standing(replace(forecast(60.0), frame=lax)).by == AS_OF + 46 * DAY

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner, Result
 
+from isohume.analysis.exchange.fit import CannotTell
 from isohume.dashboard.cli import app
 from isohume.dashboard.commands.assess import repeated
 from isohume.dashboard.moments import moment_of, zone_of
@@ -39,6 +40,13 @@ def log(tmp_path: Path) -> WriteLog:
         return str(path)
 
     return write
+
+
+@pytest.fixture(autouse=True)
+def quick_model(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out the fit of the exchange model, which has tests of its own and takes seconds."""
+    unknown = CannotTell(why="Left out in this test.")
+    monkeypatch.setattr("isohume.analysis.assess.fit_exchange", lambda *_sides, **_facts: unknown)
 
 
 def assert_refused(outcome: Result, *words: str, code: int = 3) -> None:

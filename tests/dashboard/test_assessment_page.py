@@ -8,8 +8,10 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 import pandas as pd
+import pytest
 
 from isohume.analysis.assess import assess
+from isohume.analysis.exchange.fit import CannotTell
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
 from isohume.dashboard.assessment_page import assessment_page
@@ -28,6 +30,13 @@ def record(values: np.ndarray) -> AirRecord:
 HOURS = np.arange(60 * 24)
 ROOM = record(50 + 6 * np.sin(HOURS / 30))
 INSIDE = record(50 + np.sin(HOURS / 30 - 1))
+
+
+@pytest.fixture(autouse=True)
+def quick_model(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out the fit of the exchange model, which has tests of its own and takes seconds."""
+    unknown = CannotTell(why="Left out in this test.")
+    monkeypatch.setattr("isohume.analysis.assess.fit_exchange", lambda *_sides, **_facts: unknown)
 
 
 def page(frame: FrameFacts) -> str:

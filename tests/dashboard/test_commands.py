@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
+from isohume.analysis.exchange.fit import CannotTell
 from isohume.dashboard import server
 from isohume.dashboard.cli import app
 from isohume.dashboard.commands import demo, serve
@@ -68,6 +69,13 @@ from = 2026-01-01
 
 def run(*arguments: str) -> Result:
     return CliRunner().invoke(app, list(arguments))
+
+
+@pytest.fixture(autouse=True)
+def quick_model(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out the fit of the exchange model, which has tests of its own and takes seconds."""
+    unknown = CannotTell(why="Left out in this test.")
+    monkeypatch.setattr("isohume.analysis.assess.fit_exchange", lambda *_sides, **_facts: unknown)
 
 
 @pytest.fixture
