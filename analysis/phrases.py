@@ -63,5 +63,5 @@ def significant(value: float, *, figures: int = 2) -> str:
     """Write a positive number with so many significant figures and no exponent: "1.0", "3.1", "14"."""
     if value <= 0:
         return f"{value:g}"
-    decimals = figures - 1 - math.floor(math.log10(value))
-    return f"{round(value, decimals):.{max(decimals, 0)}f}"
+    rounded = float(f"{value:.{figures}g}")
+    return f"{rounded:.{max(figures - 1 - math.floor(math.log10(rounded)), 0)}f}"
