@@ -228,13 +228,15 @@ def _zone_doubt(zone: ClockZone, seen: Sequence[ChangeSeen]) -> str | None:
 
 
 def _notes(zone: ClockZone, seen: Sequence[ChangeSeen]) -> tuple[str, ...]:
-    """Say once per change what happened there."""
-    by_change = {s.change: s.behaviour for s in seen if s.behaviour != "cannot tell"}
+    """Say which changes the clock followed, and which it did not."""
     notes = []
-    for change, behaviour in by_change.items():
-        if behaviour == "followed":
-            what = "both passes of the hour were told apart" if change.repeats else "the clock went forward"
-            notes.append(f"{change.in_words()}, {zone.name}: {what}.")
-        else:
-            notes.append(f"{change.in_words()}, {zone.name}: the hour happens twice and the file has it once.")
+    followed = sorted({s.change for s in seen if s.behaviour == "followed"}, key=lambda change: change.instant_us)
+    if followed:
+        dates = [change.in_words()[-10:] for change in followed]
+        when = f"on {dates[0]}" if len(dates) == 1 else f"at {len(dates)} changes from {dates[0]} to {dates[-1]}"
+        repeated = " Both passes of a repeated hour were told apart." if any(c.repeats for c in followed) else ""
+        notes.append(f"The clock followed {zone.name} {when}.{repeated}")
+    for change in dict.fromkeys(s.change for s in seen if s.behaviour == "not followed"):
+        what = "happens twice and the file has it once" if change.repeats else "does not exist and the file has it"
+        notes.append(f"{change.in_words()} {what}, in {zone.name}.")
     return tuple(notes)

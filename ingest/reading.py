@@ -18,8 +18,9 @@ from isohume.ingest.ledger import RowLedger
 from isohume.ingest.lines import TextLines
 from isohume.ingest.other_lines import locate
 from isohume.ingest.parse import ParsedFile, parse
+from isohume.ingest.placing_answers import Placed
 from isohume.ingest.questions import Answers, Question
-from isohume.ingest.recipe import Recipe
+from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
 from isohume.ingest.settle import settle_rows, unsettled_ledger
 from isohume.ingest.source import SourceFile, open_source
 from isohume.ingest.spreadsheet import sheets_of
@@ -200,7 +201,7 @@ def _read_text(
         )  # fmt: skip
     parsed = parse(lines, found.recipe, region)
     return _reading(
-        parsed, found, lines, file=file, sha256=sha256, notes=notes, now=now,
+        parsed, found, lines, file=file, sha256=sha256, notes=notes, now=now, placed=_placed(file, answers, found),
         zone_is_certain=recipe is not None or answers.get("time_zone") is not None,
     )  # fmt: skip
 
@@ -215,6 +216,7 @@ def _reading(
     notes: list[str],
     now: datetime,
     zone_is_certain: bool,
+    placed: Placed,
 ) -> FileReading:
     if not parsed.rows.height:
         example = parsed.rejected.row(0, named=True) if parsed.rejected.height else None
@@ -227,7 +229,13 @@ def _reading(
             remedy="Check that this is the right file, or correct the recipe.",
         )
     settled = settle_rows(
-        parsed, found.recipe, file=file, lines_in_file=lines.n_lines, now=now, zone_is_certain=zone_is_certain
+        parsed,
+        found.recipe,
+        file=file,
+        lines_in_file=lines.n_lines,
+        now=now,
+        zone_is_certain=zone_is_certain,
+        placed=placed,
     )
     other = settled.ledger.other_lines_in_words()
     return FileReading(
@@ -261,3 +269,16 @@ def _check_answers(file: str, time_zone: str | None, answers: Answers) -> None:
                 ClockZone.parse(zone)
             except ValueError as error:
                 raise LoggerFileError(file=file, found=zone, expected="a time zone", remedy=str(error)) from None
+
+
+def _placed(file: str, answers: Answers, found: Detection) -> Placed:
+    zone = found.recipe.time.zone
+    try:
+        return Placed.of(answers, ClockZone.parse("UTC" if zone in {"", WRITTEN_ZONE} else zone))
+    except ValueError as error:
+        raise LoggerFileError(
+            file=file,
+            found=str(error),
+            expected="when the logger went in and came out",
+            remedy="Give the times as in --answer placed_from=2025-09-22T17:00+02:00.",
+        ) from None

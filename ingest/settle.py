@@ -21,6 +21,7 @@ from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts, RowLedger
 from isohume.ingest.lines import TextLines
 from isohume.ingest.other_lines import Region, body_lines
 from isohume.ingest.parse import LOCAL, SENSOR, SERIES, ParsedFile
+from isohume.ingest.placing_answers import Placed
 from isohume.ingest.quality import flag_readings
 from isohume.ingest.questions import Question
 from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
@@ -38,7 +39,14 @@ class SettledRows:
 
 
 def settle_rows(
-    parsed: ParsedFile, recipe: Recipe, *, file: str, lines_in_file: int, now: datetime, zone_is_certain: bool
+    parsed: ParsedFile,
+    recipe: Recipe,
+    *,
+    file: str,
+    lines_in_file: int,
+    now: datetime,
+    zone_is_certain: bool,
+    placed: Placed,
 ) -> SettledRows:
     """Bring parsed rows into UTC, flag them, and account for every one.
 
@@ -56,6 +64,8 @@ def settle_rows(
         Readings dated after it are doubted.
     zone_is_certain : bool
         The zone was answered or is part of a recipe: a clock that did not follow it is said, and not corrected.
+    placed : Placed
+        When the logger was in its place, as answered.
     """
     times, recipe = _in_utc(parsed, recipe, zone_is_certain=zone_is_certain)
     wrong = impossible_times(times.utc, now=now)
@@ -77,7 +87,8 @@ def settle_rows(
         notes += more
         table, fate = _without_repeats(table, n_rows=parsed.rows.height)
         table = _in_order(table)
-    table = flag_readings(table)
+    table = flag_readings(placed.mark(table))
+    notes += placed.questions(table, _clock_zone(parsed, recipe))
     n_rows = parsed.rows.height - len(reasons)
     is_flagged = table[FLAGS] != 0
     one_reading_per_row = table.height == n_rows - fate.duplicate - fate.conflicting
@@ -100,12 +111,17 @@ def settle_rows(
 
 def _to_utc(parsed: ParsedFile, recipe: Recipe) -> UtcTimes:
     local = parsed.rows[LOCAL]
-    if parsed.is_utc or recipe.time.zone == WRITTEN_ZONE:
+    if parsed.is_utc:
         return UtcTimes(utc=local.dt.replace_time_zone("UTC"))
     # Each sensor, and each quantity in rows of its own, tells its own times in order.
     names = [name for name in (SENSOR, SERIES) if name in parsed.rows.columns]
     channel = parsed.rows.select(pl.concat_str(names, separator="\t")).to_series() if names else None
-    return to_utc(local, ClockZone.parse(recipe.time.zone), channel=channel)
+    return to_utc(local, _clock_zone(parsed, recipe), channel=channel)
+
+
+def _clock_zone(parsed: ParsedFile, recipe: Recipe) -> ClockZone:
+    """Return what the written times show; UTC where they carry their own offset and were read with it."""
+    return ClockZone.parse("UTC" if parsed.is_utc or recipe.time.zone == WRITTEN_ZONE else recipe.time.zone)
 
 
 def _in_utc(parsed: ParsedFile, recipe: Recipe, *, zone_is_certain: bool) -> tuple[UtcTimes, Recipe]:
@@ -209,7 +225,7 @@ def unsettled_ledger(lines: TextLines, region: Region, questions: Sequence[Quest
         pl.lit("").alias("column"),
         pl.col("found"),
         pl.lit(reason).alias("reason"),
-    ).cast(dict(REJECTED_SCHEMA))
+    ).cast(REJECTED_SCHEMA)
     other = Counter(region.other_lines)
     other["blank"] += n_blank
     return RowLedger(

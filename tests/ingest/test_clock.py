@@ -198,8 +198,8 @@ def test_a_record_that_follows_its_zone_says_so() -> None:
     found = to_utc(on_the_wall(utc, "Europe/Berlin"), BERLIN)
     assert found.zone_doubt is None
     assert found.notes == (
-        "02:00 to 03:00 on 2025-03-30, Europe/Berlin: the clock went forward.",
-        "02:00 to 03:00 on 2025-10-26, Europe/Berlin: both passes of the hour were told apart.",
+        "The clock followed Europe/Berlin at 2 changes from 2025-03-30 to 2025-10-26. "
+        "Both passes of a repeated hour were told apart.",
     )
 
 
