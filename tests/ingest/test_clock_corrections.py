@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from isohume.ingest.clock_corrections import ClockShift, drift_seen_at_read_out, to_logger_time, to_true_time
@@ -61,6 +61,7 @@ def test_a_drift_seen_at_read_out_is_spread_evenly() -> None:
     assert (corrected - times).dt.total_seconds().to_list() == [0, -100, -198]
 
 
+@settings(deadline=None)
 @given(st.lists(shifts(), max_size=4))
 def test_shifts_add_up_in_any_order(several: list[ClockShift]) -> None:
     times = logger_times()
@@ -73,6 +74,7 @@ def test_shifts_add_up_in_any_order(several: list[ClockShift]) -> None:
     assert to_true_time(times, several[::-1]).to_list() == to_true_time(times, several).to_list()
 
 
+@settings(deadline=None)
 @given(shifts())
 def test_a_correction_can_be_taken_back(shift: ClockShift) -> None:
     times = logger_times()

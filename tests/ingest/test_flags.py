@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from isohume.ingest.flags import (
@@ -34,11 +34,13 @@ def test_names_are_distinct_and_bits_fit_the_column() -> None:
     assert max(Flag) < 2**32
 
 
+@settings(deadline=None)
 @given(MASKS)
 def test_a_mask_can_be_spelled_out_and_read_back(mask: int) -> None:
     assert flags_from_names(flag_names(mask)) == mask
 
 
+@settings(deadline=None)
 @given(st.lists(MASKS))
 def test_the_expression_spells_as_the_function_does(masks: list[int]) -> None:
     table = pl.DataFrame({"flags": masks}, schema={"flags": pl.UInt32})
