@@ -48,7 +48,11 @@ def test_command_has_help_with_a_real_call_and_stands_in_the_readme(path: str) -
     assert f"`isohume {path}" in README
 
 
-@pytest.mark.parametrize("block", BLOCK.findall(README), ids=lambda block: block.splitlines()[0][2:40])
+# The demonstration takes long: tests/test_demonstration.py runs it, once, and looks closer.
+BLOCKS = [block for block in BLOCK.findall(README) if not block.startswith("$ isohume demo")]
+
+
+@pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.splitlines()[0][2:40])
 def test_examples_run_and_print_what_is_shown(block: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.chdir(ROOT)
     monkeypatch.setenv("ISOHUME_ARCHIVE", str(tmp_path / "archive"))
