@@ -68,6 +68,7 @@ def _read(text: bytes, separator: str, names: list[str], wanted: list[str], firs
         columns=wanted,
         truncate_ragged_lines=True,
         missing_columns="insert",
+        extra_columns="ignore",
         row_index_name=LINE,
         row_index_offset=first_line,
         raise_if_empty=False,

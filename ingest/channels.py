@@ -24,11 +24,11 @@ RH_ROUTE, TEMPERATURE_ROUTE, DEW_ROUTE = "relative humidity", "temperature", "de
 TABLE_SCHEMA = pl.Schema(
     {
         TIME: pl.Datetime("us", "UTC"),
-        CHANNEL: pl.String,
-        RH: pl.Float64,
-        TEMPERATURE: pl.Float64,
-        FLAGS: pl.UInt32,
-        LINE: pl.UInt32,
+        CHANNEL: pl.String(),
+        RH: pl.Float64(),
+        TEMPERATURE: pl.Float64(),
+        FLAGS: pl.UInt32(),
+        LINE: pl.UInt32(),
     }
 )
 
@@ -91,7 +91,7 @@ def normalised(parsed: ParsedFile, utc: pl.Series, recipe: Recipe) -> pl.DataFra
     parts: list[pl.DataFrame] = []
     channels = dict.fromkeys(value.channel for value in recipe.values)
     for channel in channels:
-        routes = {
+        routes: dict[str, pl.Series] = {
             value.quantity: rows[value_name(position)]
             for position, value in enumerate(recipe.values)
             if value.channel == channel
@@ -100,9 +100,8 @@ def normalised(parsed: ParsedFile, utc: pl.Series, recipe: Recipe) -> pl.DataFra
             names = rows[SENSOR] if len(channels) == 1 else rows[SENSOR] + f" {channel}"
         else:
             names = pl.Series([channel], dtype=pl.String).new_from_index(0, rows.height)
-        parts.append(
-            _channel_table(utc, names, routes, rows[LINE], pl.int_range(rows.height, eager=True, dtype=pl.UInt32))
-        )
+        numbers = pl.int_range(rows.height, eager=True, dtype=pl.UInt32)
+        parts.append(_channel_table(utc, names, routes, rows[LINE], numbers))
     return pl.concat(parts) if len(parts) > 1 else parts[0]
 
 
@@ -118,8 +117,8 @@ def _from_named_quantities(parsed: ParsedFile, utc: pl.Series, recipe: Recipe) -
         frame = rows.with_columns(utc.alias(TIME)).with_row_index(ROW).filter(values.is_not_null())
         long.append(
             frame.select(
-                TIME, name.alias(CHANNEL), pl.lit(value.quantity).alias("quantity"), pl.col(value_name(position)).alias("value"),
-                LINE, ROW,
+                TIME, name.alias(CHANNEL), pl.lit(value.quantity).alias("quantity"),
+                pl.col(value_name(position)).alias("value"), LINE, ROW,
             )
         )  # fmt: skip
     table = pl.concat(long).sort(ROW)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from isohume.ingest.clock_zone import ClockZone
+from isohume.ingest.column_units import numbers_of
 from isohume.ingest.date_order import possible_orders, settle_order
 from isohume.ingest.dialect import DELIMITER_NAMES, Dialect, find_dialect
 from isohume.ingest.errors import LoggerFileError
@@ -19,7 +20,7 @@ from isohume.ingest.questions import Answers, Choice, Question
 from isohume.ingest.recipe import WRITTEN_ZONE, LongLayout, Recipe, TimeRecipe, ValueColumn
 from isohume.ingest.region import Table, find_table
 from isohume.ingest.time_columns import TimeFound, find_time
-from isohume.ingest.value_columns import ValuesFound, find_values, numbers_of
+from isohume.ingest.value_columns import ValuesFound, find_values
 from isohume.ingest.written_time import cell_name, time_texts
 
 _ZONE_LINE = re.compile(

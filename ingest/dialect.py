@@ -16,6 +16,7 @@ COMMENT_MARKS = ("#", "//")
 MOST_COLUMNS = 1000
 # So many lines decide; more of the sample would only take longer.
 DECIDING_LINES = 70
+TIMED_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,10 +62,17 @@ def find_dialect(sample: Sequence[SampleLine]) -> Dialect | None:
     _, delimiter, decimal = best
     cells = [(line, tuple(split_line(line.text, delimiter))) for line in written]
     rows_found = [(line, row) for line, row in cells if _typed_share(row, decimal) > 0]
+    # Where rows have times written out, lines without one are rows gone wrong and show nothing about the columns.
+    timed = [(line, row) for line, row in rows_found if _has_time(row, decimal)]
+    rows_found = timed if len(timed) >= TIMED_SHARE * len(rows_found) else rows_found
     widths = Counter(len(row) for _, row in rows_found)
     if not widths:
         return None
     return Dialect(delimiter=delimiter, decimal=decimal, width=widths.most_common(1)[0][0], rows=tuple(rows_found))
+
+
+def _has_time(cells: Sequence[str], decimal: str) -> bool:
+    return any(kind_of(cell, decimal) in ("moment", "date", "clock") for cell in cells)
 
 
 def _has(text: str, delimiter: str) -> bool:

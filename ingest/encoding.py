@@ -31,7 +31,7 @@ TEXT_CONTROLS = frozenset(b"\t\n\r\f\v\x1a\x1b")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecodedText:
-    """The text of a file as UTF-8 with "\\n" line ends, and the encoding it was found in.
+    """The text of a file as UTF-8 with plain line ends, and the encoding it was found in.
 
     `n_damaged` counts characters that the encoding could not read.
     """
@@ -75,20 +75,26 @@ def find_encoding(content: bytes) -> str:
         return "utf-16-le"
     if even and even.count(0) >= UTF16_ZEROS * len(even) and odd.count(0) < len(odd) / 10:
         return "utf-16-be"
+    return "utf-8" if _is_meant_as_utf8(content) else _code_page(content)
+
+
+def _is_meant_as_utf8(content: bytes) -> bool:
+    """Whether the text is sound UTF-8, or was before a few bytes were damaged."""
     if content.isascii():
-        return "utf-8"
+        return True
     try:
         content.decode("utf-8")
     except UnicodeDecodeError:
-        # A few damaged bytes do not make a UTF-8 file a cp1252 one.
         ends = content[:WINDOW] + content[-WINDOW:]
         n_whole = sum(len(found) for found in UTF8_SEQUENCE.findall(ends))
         n_high = len(ends.translate(None, bytes(range(128))))
-        if n_whole > n_high / 2:
-            return "utf-8"
-        # These five have no meaning in cp1252.
-        return "latin-1" if any(bytes([byte]) in content for byte in UNDEFINED_IN_CP1252) else "cp1252"
-    return "utf-8"
+        return n_whole > n_high / 2
+    return True
+
+
+def _code_page(content: bytes) -> str:
+    # These five have no meaning in cp1252.
+    return "latin-1" if any(bytes([byte]) in content for byte in UNDEFINED_IN_CP1252) else "cp1252"
 
 
 def _to_utf8(content: bytes, encoding: str) -> tuple[bytes, int]:

@@ -43,7 +43,7 @@ class LoggerFileError(Exception):
         return (_rebuild, (self.file, self.line, self.column, self.found, self.expected, self.remedy))
 
 
-def _rebuild(
+def _rebuild(  # noqa: PLR0917 - pickle hands arguments over by position
     file: str, line: int | None, column: str | None, found: str, expected: str, remedy: str
 ) -> LoggerFileError:
     return LoggerFileError(file=file, line=line, column=column, found=found, expected=expected, remedy=remedy)

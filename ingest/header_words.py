@@ -118,10 +118,11 @@ STATISTICS: dict[str, str] = {
                      "printed", "generated", "exported", "datensatze", "records", "mkt"), "summary"),
 }  # fmt: skip
 
+_FILLERS = """
+air luft aire aria lucht ilman rel relative relativ relativer relatieve relativa relatif suhteellinen value wert
+reading measured gemessen of de des du la le der die das und and et y e en och og ja the deg degree degrees grad
+celsius fahrenheit kelvin percent prozent pourcent procent prosentti c f k r lt gmt utc local lokal l ambient
+ambiente ambiante umgebung current aktuell level niveau unit data %
+"""
 # Left out of a channel's label: they say nothing about which channel it is.
-FILLERS = frozenset(
-    "air luft aire aria lucht ilman rel relative relativ relativer relatieve relativa relatif suhteellinen value "
-    "wert reading measured gemessen of de des du la le der die das und and et y e en och og ja the deg degree degrees "
-    "grad celsius fahrenheit kelvin percent prozent pourcent procent prosentti c f k r lt gmt utc local lokal l "
-    "ambient ambiente ambiante umgebung current aktuell level niveau unit data %".split()
-)
+FILLERS = frozenset(_FILLERS.split())

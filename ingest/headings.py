@@ -23,8 +23,15 @@ _TAIL_UNIT = re.compile(
 )
 _HEAD_UNIT = re.compile(r"^\s*(%\s?(?:r\.?[hf]\.?)?|[°º˚]\s?[cfk]\b)", re.IGNORECASE)
 _OFFSET = re.compile(r"(?:utc|gmt|z)?\s*([+\-−]\s?\d{1,2}(?::?\d{2})?)\b|\b(utc|gmt)\b", re.IGNORECASE)
-_ORDER_LETTERS = re.compile(r"\b([dtjg]{1,2})([-/. ])(m{1,2}|k{1,2})\2([yjaå]{2,4})\b|"
-                            r"\b(m{1,2})([-/. ])([dtjg]{1,2})\6([yjaå]{2,4})\b|\b([yjaå]{2,4})([-/. ]?)(m{2})\10([dtjg]{2})\b")  # fmt: skip
+# What a heading may mean, and the label left of it.
+Meaning = tuple[tuple[Quantity, ...], str]
+MEASURED = ("relative humidity", "temperature", "dew point")
+_D, _M, _Y = r"[dtjg]{1,2}", r"(?:m{1,2}|k{1,2})", r"[yjaå]{2,4}"
+_ORDER_LETTERS: dict[DateOrder, re.Pattern[str]] = {
+    "day-first": re.compile(rf"\b{_D}([-/. ]){_M}\1{_Y}\b"),
+    "month-first": re.compile(rf"\b{_M}([-/. ]){_D}\1{_Y}\b"),
+    "year-first": re.compile(rf"\b{_Y}([-/. ]?){_M}\1{_D}\b"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,12 +109,7 @@ def understand(text: str) -> Heading:
 
 def stated_order(text: str) -> DateOrder | None:
     """Return the date order that a pattern such as `dd/mm/yyyy` or `TT.MM.JJJJ` states."""
-    found = _ORDER_LETTERS.search(plain(text))
-    if not found:
-        return None
-    if found[1]:
-        return "day-first"
-    return "month-first" if found[5] else "year-first"
+    return next((order for order, pattern in _ORDER_LETTERS.items() if pattern.search(plain(text))), None)
 
 
 def _take_unit(text: str) -> tuple[Unit, str]:
@@ -122,37 +124,51 @@ def _take_unit(text: str) -> tuple[Unit, str]:
     return "", text
 
 
-def _meanings(tokens: list[str], words: list[str]) -> tuple[tuple[Quantity, ...], str]:
+def _meanings(tokens: list[str], words: list[str]) -> Meaning:
+    """Return what a heading may mean, and the label that is left of it."""
+    if found := _by_phrase(tokens, words):
+        return found
+    tokens, words = _apart(tokens, words)
+    return _by_stem(tokens, words) or _by_word(tokens, words) or _by_sensor(tokens, words) or ((), _label(tokens))
+
+
+def _by_phrase(tokens: list[str], words: list[str]) -> Meaning | None:
     joined = " ".join(words)
     for quantity, phrases in PHRASES:
         for phrase in phrases:
-            if found := re.search(rf"\b{re.escape(phrase)}", joined):
-                return (quantity,), _label_without(tokens, joined, found.start(), found.end())
-    tokens, words = _apart(tokens, words)
+            if phrase in joined and (found := re.search(rf"\b{re.escape(phrase)}", joined)):
+                first = joined[: found.start()].count(" ")
+                last = first + found[0].count(" ")
+                return (quantity,), _label([*tokens[:first], *tokens[last + 1 :]])
+    return None
+
+
+def _by_stem(tokens: list[str], words: list[str]) -> Meaning | None:
     for quantity, stems in STEMS:
         for stem in stems:
             for position, word in enumerate(words):
                 start = word.find(stem)
-                if start < 0:
-                    continue
-                prefix = tokens[position][:start]
-                kept = [*tokens[:position], prefix, *tokens[position + 1 :]]
-                return (quantity,), _label(kept)
-    # Short words: the one that says most wins ("Sensor 1 T" is a temperature).
-    found_words = [(position, WORDS[word]) for position, word in enumerate(words) if word in WORDS]
-    for wanted in ("relative humidity", "temperature", "dew point"):
-        for position, meanings in found_words:
-            if wanted == meanings[0]:
-                return meanings, _label([*tokens[:position], *tokens[position + 1 :]])
-    if found_words:
-        position, meanings = found_words[0]
-        if len(found_words) > 1 and {m[0] for _, m in found_words} >= {"date", "clock"}:
-            return ("moment",), ""
-        return meanings, _label([*tokens[:position], *tokens[position + 1 :]])
+                if start >= 0:  # what stands before it is a label: "Innentemperatur"
+                    return (quantity,), _label([*tokens[:position], tokens[position][:start], *tokens[position + 1 :]])
+    return None
+
+
+def _by_word(tokens: list[str], words: list[str]) -> Meaning | None:
+    """Understand short words; the one that says most wins ("Sensor 1 T" is a temperature)."""
+    found = [(position, WORDS[word]) for position, word in enumerate(words) if word in WORDS]
+    if not found:
+        return None
+    if {meanings[0] for _, meanings in found} >= {"date", "clock"}:
+        return ("moment",), ""
+    best = min(found, key=lambda known: (known[1][0] not in MEASURED, known[0]))
+    return best[1], _label([*tokens[: best[0]], *tokens[best[0] + 1 :]])
+
+
+def _by_sensor(tokens: list[str], words: list[str]) -> Meaning | None:
     for position, word in enumerate(words):
         if any(stem in word for stem in SENSOR_STEMS):
             return ("sensor",), _label([*tokens[:position], *tokens[position + 1 :]])
-    return (), _label(tokens)
+    return None
 
 
 def _apart(tokens: list[str], words: list[str]) -> tuple[list[str], list[str]]:
@@ -166,12 +182,6 @@ def _apart(tokens: list[str], words: list[str]) -> tuple[list[str], list[str]]:
         )
         new_tokens += [token[: found.end(1)], token[found.end(1) :]] if found else [token]
     return new_tokens, [plain(token) for token in new_tokens]
-
-
-def _label_without(tokens: list[str], joined: str, start: int, end: int) -> str:
-    first = joined[:start].count(" ")
-    last = first + joined[start:end].count(" ")
-    return _label([*tokens[:first], *tokens[last + 1 :]])
 
 
 def _label(tokens: list[str]) -> str:

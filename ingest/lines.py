@@ -35,7 +35,7 @@ class SampleLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextLines:
-    """The text of a file as UTF-8 with "\\n" line ends, and the number of its lines."""
+    """The text of a file as UTF-8 with plain line ends, and the number of its lines."""
 
     utf8: bytes
     n_lines: int
@@ -137,4 +137,4 @@ def _flatten_block(block: bytes, delimiter: int) -> bytes:
     is_open = np.repeat((parity_before ^ parity_after).astype(bool), lengths)
     flat = chars.copy()
     flat[(chars == delimiter) & ((inside == 0) | is_open)] = ord(UNIT_SEPARATOR)
-    return flat[~is_quote | is_open].tobytes()
+    return bytes(flat[~is_quote | is_open])

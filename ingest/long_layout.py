@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from isohume.ingest.column_units import Numbers, numbers_of
 from isohume.ingest.header_words import Quantity
 from isohume.ingest.headings import Heading, understand
 from isohume.ingest.questions import Answers
 from isohume.ingest.recipe import LongLayout, ValueColumn
 from isohume.ingest.region import Table
 from isohume.ingest.units import unit_of
-from isohume.ingest.value_columns import Numbers, ValuesFound, find_values, numbers_of
+from isohume.ingest.value_columns import ValuesFound, find_values
 
 # A building has no more sensors in one file than this; more distinct texts are remarks.
 MOST_SENSORS = 500
@@ -78,17 +79,7 @@ def find_by_quantity(table: Table, decimal: str, taken: Sequence[int], answers: 
         column = Numbers(column=value_at, heading=heading, values=column.values, cell_unit=unit or column.cell_unit)
         part = find_values([column], answers)
         found = ValuesFound(questions=(*found.questions, *part.questions), notes=(*found.notes, *part.notes))
-        for value in part.values:
-            found_values.append(
-                ValueColumn(
-                    column=value.column,
-                    quantity=value.quantity,
-                    unit=value.unit,
-                    channel=heading.label,
-                    heading=text,
-                    series=text,
-                )
-            )
+        found_values += [replace(value, channel=heading.label, heading=text, series=text) for value in part.values]
     if not found_values:
         return None
     return LongFound(

@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from isohume.ingest.errors import LoggerFileError
@@ -31,7 +31,7 @@ class ReadingOptions:
 
     time_zone: str | None = None
     recipe: Recipe | None = None
-    answers: Answers = Answers()
+    answers: Answers = field(default_factory=Answers)
 
 
 def read_many(

@@ -111,10 +111,10 @@ def parse_moment(text: str, order: DateOrder) -> Moment | None:
         return None
     text = _without_weekday(text)
     for day, rest in _dates_at_start(text, order):
-        rest = BETWEEN.sub("", rest).rstrip() if rest[:1].isdigit() or BETWEEN.match(rest) else rest
-        if not rest:
+        clock = BETWEEN.sub("", rest).rstrip() if rest[:1].isdigit() or BETWEEN.match(rest) else rest
+        if not clock:
             return Moment(day, None)
-        if found := parse_time(rest):
+        if found := parse_time(clock):
             return Moment(day, found[0], found[1])
     time = TIME_FORMS[0].match(text) or TIME_FORMS[1].match(text)
     if time:
@@ -122,9 +122,9 @@ def parse_moment(text: str, order: DateOrder) -> Moment | None:
             found = parse_time(text)
             return Moment(None, found[0], found[1]) if found else None
         head, rest = text[: time.end()].strip(), BETWEEN.sub("", text[time.end() :])
-        clock, day = parse_time(head), parse_date(rest, order)
-        if clock and day:
-            return Moment(day, clock[0], clock[1])
+        clock_found, day_found = parse_time(head), parse_date(rest, order)
+        if clock_found and day_found:
+            return Moment(day_found, clock_found[0], clock_found[1])
     return None
 
 
@@ -141,7 +141,7 @@ def parse_time(text: str) -> tuple[int, int | None] | None:
         if not (found := form.fullmatch(text)):
             continue
         parts = found.groupdict()
-        hour, minute, second = int(parts["h"]), int(parts.get("m") or 0), int(parts.get("s") or 0)
+        hour, minute, second = (int(parts.get(name) or 0) for name in "hms")
         if half := parts.get("ap"):
             if not 1 <= hour <= 12:
                 return None
@@ -162,7 +162,7 @@ def parse_offset(text: str) -> int | None:
     found = OFFSET.fullmatch(text.strip())
     if not found or not text.strip():
         return None
-    base = ZONE_WORDS.get(plain(found[1]), None) if found[1] else 0
+    base = ZONE_WORDS.get(plain(found[1])) if found[1] else 0
     if base is None:
         return None
     hours, minutes = int(found[3] or 0), int(found[4] or 0)
@@ -191,25 +191,27 @@ def _dates_at_start(text: str, order: DateOrder) -> list[tuple[date, str]]:
 
 def _day_of(parts: dict[str, str | None], order: DateOrder) -> date | None:
     if name := parts.get("n"):
-        month = MONTHS.get(plain(name))
-        return None if month is None else _date(_year(parts["y"] or ""), month, int(parts["d"] or 0))
+        named = MONTHS.get(plain(name))
+        return None if named is None else _date(_year(parts["y"] or ""), named, int(parts["d"] or 0))
     if "m" in parts:
         return _date(_year(parts["y"] or ""), int(parts["m"] or 0), int(parts["d"] or 0))
     if "a" in parts:
         first, second, third = parts["a"] or "", parts["b"] or "", parts["c"] or ""
-    elif "c8" in parts:
-        digits = parts["c8"] or ""
-        cut = (4, 6) if order == "year-first" or FIRST_YEAR <= int(digits[:4]) <= LAST_YEAR else (2, 4)
-        first, second, third = digits[: cut[0]], digits[cut[0] : cut[1]], digits[cut[1] :]
-        if cut == (4, 6):
-            return _date(int(first), int(second), int(third))
     else:
-        digits = parts["c6"] or ""
-        first, second, third = digits[:2], digits[2:4], digits[4:]
+        first, second, third = _cut(parts.get("c8") or parts.get("c6") or "", order)
+    if len(first) == 4:
+        return _date(int(first), int(second), int(third))
     if order == "year-first":
         return None if len(third) == 4 else _date(_year(first), int(second), int(third))
     day, month = (first, second) if order == "day-first" else (second, first)
     return _date(_year(third), int(month), int(day))
+
+
+def _cut(digits: str, order: DateOrder) -> tuple[str, str, str]:
+    """Cut a run of six or eight digits into three parts; a year of four digits may come first or last."""
+    is_year_first = len(digits) == 8 and (order == "year-first" or FIRST_YEAR <= int(digits[:4]) <= LAST_YEAR)
+    first, second = (4, 6) if is_year_first else (2, 4)
+    return digits[:first], digits[first:second], digits[second:]
 
 
 def _year(text: str) -> int:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import polars as pl
 
+_NO_READING = """
+- -- --- ---- – — * ** *** **** # . .. ... ? na n/a n.a. n.a #n/a #nv nan null none nil void missing error err
+fault fehler erreur fout errore fejl feil fel virhe invalid ungültig open ofl ufl over under off nc n.c. nodata
+no_data keine leer vide -999 -999.0 -999,0 -9999 -9999.0 9999 9999.0 -99.9 -99,9 -999.9 -999,9 #div/0! #value!
+#wert! #ref! #null! #num! inf -inf +inf infinity -infinity -nan +nan 1.#inf 1.#qnan -1.#ind 7ff7 disconnected
+probe lo hi lobat low high
+"""
 # Written where there is no reading. Compared in lower case, without blanks.
-NO_READING = frozenset(
-    "- -- --- ---- – — * ** *** **** # . .. ... ? na n/a n.a. n.a #n/a #nv nan null none nil void missing error err "
-    "fault fehler erreur fout errore fejl feil fel virhe invalid ungültig open ofl ufl over under off nc n.c. "
-    "nodata no_data keine leer vide -999 -999.0 -999,0 -9999 -9999.0 9999 9999.0 -99.9 -99,9 -999.9 -999,9 "
-    "#div/0! #value! #wert! #ref! #null! #num! inf -inf +inf infinity -infinity -nan +nan 1.#inf 1.#qnan -1.#ind "
-    "7ff7 disconnected probe lo hi lobat low high".split()
-)
+NO_READING = frozenset(_NO_READING.split())
 # Numbers that no air has, written by loggers and spreadsheets in place of a reading.
 STAND_INS = (
     -999.0,

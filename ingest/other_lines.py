@@ -72,7 +72,7 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
                 file=file,
                 line=1,
                 found=head[0] if head else "",
-                expected=f"the heading {NAME_OF_DELIMITER[recipe.delimiter]}-separated: {shorten(' | '.join(recipe.header))}",
+                expected=f"the heading {NAME_OF_DELIMITER[recipe.delimiter]}-separated: {_shown(recipe.header)}",
                 remedy="This recipe is for another kind of file: read it without the recipe, or save a new one.",
             )
         first_row = header_line + 1
@@ -96,6 +96,10 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
         headings=frozenset(headings),
         file=file,
     )
+
+
+def _shown(header: Sequence[str]) -> str:
+    return shorten(" | ".join(header))
 
 
 def _heading_key(cells: Sequence[str]) -> tuple[str, ...]:
@@ -166,7 +170,9 @@ def sort_out(
     is_heading = raw.is_in(list(region.headings)) & ~is_blank
     timeless = left["reason"].is_in(["no time", "not a date and time"])
     is_footer = timeless & _starts_like_statistics(raw) & ~is_blank & ~is_comment
-    is_footer |= _after_table(left, raw, is_blank, is_footer, timeless, last_good)
+    is_footer |= _after_table(
+        left[LINE], raw, is_blank=is_blank, is_footer=is_footer, timeless=timeless, last_good=last_good
+    )
     counts = Counter({"blank": int(is_blank.sum())})
     kinds = {"comment": is_comment, "repeated heading": is_heading, "statistics or footer": is_footer}
     taken = is_blank
@@ -178,7 +184,7 @@ def sort_out(
     rejected = left.filter(~taken).select(
         pl.col("line"), pl.col("column"), pl.col("found").str.slice(0, LONGEST_QUOTE), pl.col("reason")
     )
-    return rejected.cast(dict(REJECTED_SCHEMA)), counts
+    return rejected.cast(REJECTED_SCHEMA), counts
 
 
 def _refuse_other_heading(left: pl.DataFrame, recipe: Recipe, region: Region) -> None:
@@ -199,7 +205,7 @@ def _refuse_other_heading(left: pl.DataFrame, recipe: Recipe, region: Region) ->
                 file=region.file,
                 line=line,
                 found=raw,
-                expected=f"rows as under the first heading, {shorten(' | '.join(recipe.header)) or 'which is missing'}",
+                expected=f"rows as under the first heading, {_shown(recipe.header) or 'which is missing'}",
                 remedy="A second table begins here: save each table as a file of its own.",
             )
 
@@ -212,16 +218,21 @@ def _starts_like_statistics(raw: pl.Series) -> pl.Series:
 
 
 def _after_table(
-    left: pl.DataFrame, raw: pl.Series, is_blank: pl.Series, is_footer: pl.Series, timeless: pl.Series, last_good: int
+    lines: pl.Series,
+    raw: pl.Series,
+    *,
+    is_blank: pl.Series,
+    is_footer: pl.Series,
+    timeless: pl.Series,
+    last_good: int,
 ) -> pl.Series:
     """Find what follows the table: all from the first line of statistics on, or from a text after a blank line."""
-    found = [False] * left.height
-    lines = left[LINE]
+    found = [False] * len(lines)
     start = int(lines.search_sorted(last_good, side="right"))
-    if left.height - start > LONGEST_FOOTER:
+    if len(lines) - start > LONGEST_FOOTER:
         return pl.Series(found, dtype=pl.Boolean)
     below, after_blank = False, False
-    for row in range(start, left.height):
+    for row in range(start, len(lines)):
         text = raw[row]
         is_text = timeless[row] and not any(char.isdigit() for char in text[:4])
         is_pair = timeless[row] and ":" in text and text.split(":")[0].replace(" ", "").isalpha()

@@ -80,7 +80,7 @@ class _Block:
     cells: list[Counter[str]] = field(default_factory=list)
 
     def move_to(self, first_line: int) -> None:
-        """Number the lines from the first one's true number instead of 0."""
+        """Count the lines from the true number of the first one instead of 0."""
         moved = (pl.col(LINE) + first_line).cast(pl.UInt32)
         self.rows = self.rows.with_columns(moved)
         if self.left.height:

@@ -9,7 +9,7 @@ The saved form is a small TOML file::
     delimiter = "semicolon"      # comma, semicolon, tab, pipe or whitespace
     decimal = "comma"            # or point
     header = ["Datum", "Zeit", "Feuchte", "Temp"]   # headings as written; [] where the file has none
-    first_row = 3                # line of the first row; where a heading is found again, the row below it and its units
+    first_row = 3                # line of the first row; with a heading: the one below it and its units
 
     [time]
     columns = [1, 2]             # counted from 1, joined by a blank
@@ -261,16 +261,20 @@ def _check(recipe: Recipe, file: str) -> None:
         raise _wrong(file, f"form {time.form!r}, order {time.order!r}", f"{TIME_FORMS} and {ORDERS}")
     if max(recipe.long.sensor, recipe.long.quantity) > recipe.width:
         raise _wrong(file, f"long {asdict(recipe.long)}", f"columns from 1 to the width, {recipe.width}")
-    for value in recipe.values:
-        if bool(value.series) != bool(recipe.long.quantity):
-            raise _wrong(file, f"series {value.series!r}", "a series for each of [[values]] where [long] has quantity")
-        if value.unit not in VALUE_UNITS.get(value.quantity, ()):
-            raise _wrong(file, f"{value.quantity!r} in {value.unit!r}", f"a quantity and unit of {VALUE_UNITS}")
+    _check_values(recipe, file)
     if time.zone not in ("", WRITTEN_ZONE):
         try:
             ClockZone.parse(time.zone)
         except ValueError as error:
             raise _wrong(file, str(error), "a time zone") from None
+
+
+def _check_values(recipe: Recipe, file: str) -> None:
+    for value in recipe.values:
+        if bool(value.series) != bool(recipe.long.quantity):
+            raise _wrong(file, f"series {value.series!r}", "a series for each of [[values]] where [long] has quantity")
+        if value.unit not in VALUE_UNITS.get(value.quantity, ()):
+            raise _wrong(file, f"{value.quantity!r} in {value.unit!r}", f"a quantity and unit of {VALUE_UNITS}")
 
 
 def _wrong(file: str, found: str, expected: str) -> LoggerFileError:

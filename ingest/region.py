@@ -12,13 +12,13 @@ from isohume.ingest.kinds import Kind, commonest, kind_of
 from isohume.ingest.lines import SampleLine, split_line
 from isohume.ingest.units import Unit, unit_of
 
-# Headings stand close above their rows.
-HEADER_REACH = 8
+# Headings stand close above their rows; rows gone wrong may lie between.
+HEADER_REACH = 100
 # A line whose cells agree with those of most rows to this degree is a row.
 SAME_KINDS = 0.6
 # How dates and clocks are patterned below a heading (`TT.MM.JJJJ`, `hh:mm`), and what fills cells without a unit.
 PATTERN = re.compile(
-    r"(?:(?:d{1,2}|t{1,2}|j{1,4}|m{1,4}|y{2,4}|h{1,2}|s{1,2}|g{1,2}|a{2,4}|å{2,4})[-/.:T ]*){2,7}|[-=*]+|local|utc|text",
+    r"(?:(?:d{1,2}|t{1,2}|j{1,4}|m{1,4}|y{2,4}|h{1,2}|s{1,2}|g{1,2}|a{2,4}|å{2,4})[-/.:T ]*){2,7}|[-=*]+|local|utc",
     re.IGNORECASE,
 )
 # Units of other quantities are short, and no number: V, hPa, g/m³.
@@ -181,8 +181,9 @@ def _with_units(headings: Sequence[Heading], cells: Sequence[str]) -> list[Headi
         if not meanings and unit:
             meanings = ("relative humidity",) if unit in ("%", "fraction") else ("temperature",)
         if set(meanings) & TIME_LIKE and (order := stated_order(text)):
-            heading = replace(heading, order=order)  # noqa: PLW2901 - the heading as amended
-        result.append(replace(heading, unit=unit, meanings=meanings))
+            result.append(replace(heading, unit=unit, order=order))
+        else:
+            result.append(replace(heading, unit=unit, meanings=meanings))
     return result
 
 

@@ -1,4 +1,4 @@
-"""Where the bytes come from: a file, standard input, a .gz, a .zip of several, with bounds on what they may unfold to."""
+"""Where the bytes come from: a file, standard input, a .gz, a .zip of several, with bounds on what they unfold to."""
 
 from __future__ import annotations
 
@@ -151,14 +151,16 @@ def _gunzip(content: bytes, name: str) -> bytes:
                 if total > limit:
                     raise _unfolds(name, len(content), limit)
                 block = unpacker.decompress(unpacker.unconsumed_tail, BLOCK)
-            if not unpacker.eof:
-                raise zlib.error("it ends too early")
-            rest = unpacker.unused_data
+            rest = unpacker.unused_data if unpacker.eof else _cut_short()
     except zlib.error as error:
         raise LoggerFileError(
             file=name, found=f"a damaged .gz ({error})", expected="a complete .gz", remedy="Copy the file again."
         ) from None
     return b"".join(parts)
+
+
+def _cut_short() -> bytes:
+    raise zlib.error("it ends too early")
 
 
 def _opened(content: bytes, name: str) -> zipfile.ZipFile:

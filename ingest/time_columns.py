@@ -1,7 +1,8 @@
-"""Where the time of a row stands, and in which form: one column, a date and a clock column, or year, month, day, hour."""
+"""Where the time of a row stands, and in which form: one column, date and clock, or year, month, day, hour."""
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -242,7 +243,7 @@ def _is_minute_like(column: _Column) -> bool:
     values = sorted(set(column.numbers()))
     if len(values) == 1:
         return True
-    steps = {later - earlier for earlier, later in zip(values, values[1:], strict=False)}
+    steps = {later - earlier for earlier, later in itertools.pairwise(values)}
     return len(steps) == 1 and steps.pop() * len(values) == 60
 
 
@@ -276,7 +277,7 @@ def _number_since(columns: Sequence[_Column]) -> TimeFound | None:
 
 def _moment_in_two(columns: Sequence[_Column]) -> TimeFound | None:
     """Find a moment that a comma of its own fell apart into two columns: "Mar 01, 2025 08:00"."""
-    for left, right in zip(columns, columns[1:], strict=False):
+    for left, right in itertools.pairwise(columns):
         pairs = list(zip(left.texts, right.texts, strict=False))[:50]
         if left.kind != "text" or not pairs:
             continue

@@ -1,4 +1,4 @@
-"""A whole column of written times at once: one strict format where the rows share it, the rest by their distinct texts."""
+"""A column of written times at once: one strict format where the rows share it, the rest by their distinct texts."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def _by_format(texts: pl.Series, written: str) -> pl.Series:
     # Chrono takes "24" for the year 24 under %Y: such a row goes to the reference parser.
     lowest, highest = parsed.min(), parsed.max()
     if isinstance(lowest, datetime) and isinstance(highest, datetime):
-        if FIRST_YEAR <= lowest.year and highest.year <= LAST_YEAR:
+        if lowest.year >= FIRST_YEAR and highest.year <= LAST_YEAR:
             return parsed
         plausible = parsed.dt.year().is_between(FIRST_YEAR, LAST_YEAR)
         parsed = parsed.zip_with(plausible.fill_null(value=False), pl.Series([None], dtype=LOCAL))

@@ -1,4 +1,4 @@
-"""Which columns hold humidity and temperature, in which unit, of which channel: by their headings, then by their values."""
+"""Which columns hold humidity and temperature, of which channel: by their headings, then by their values."""
 
 from __future__ import annotations
 
@@ -6,33 +6,25 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-import polars as pl
-
-from isohume.ingest.errors import shorten
-from isohume.ingest.headings import Heading
+from isohume.ingest.column_units import (
+    AS_CELSIUS,
+    CELSIUS,
+    KELVIN,
+    RH_FRACTION,
+    RH_PERCENT,
+    Numbers,
+    unit_of_column,
+)
 from isohume.ingest.moments import plain
-from isohume.ingest.numbers import parse_numbers
 from isohume.ingest.questions import Answers, Choice, Question
 from isohume.ingest.recipe import ValueColumn, ValueQuantity
-from isohume.ingest.units import unit_after
 
-# The air around a painting, as wide as it can plausibly be (common practice): what a whole column must show for a
-# reading of it to be possible, by its 5th and 95th percentile.
-CELSIUS = (-15.0, 42.0)
-FAHRENHEIT = (5.0, 108.0)
-KELVIN = (258.0, 315.0)
-RH_PERCENT = (0.0, 105.0)
-RH_FRACTION = (0.0, 1.05)
-# Means: below 35 an unlabelled temperature is °C (35 °F is 2 °C), above 50 it is °F (50 °C is an oven).
-SURELY_CELSIUS, SURELY_FAHRENHEIT = 35.0, 50.0
 # Without headings: a mean indoors; outside it, a column is the other quantity.
 INDOOR_CELSIUS, INDOOR_RH = (-5.0, 33.0), (12.0, 100.0)
 # 59 to 82 °F is 15 to 28 °C: a column wholly there may be a heated room in °F.
 INDOOR_FAHRENHEIT, DRY_RH = (59.0, 82.0), (10.0, 35.0)
 
 OWN = ("int", "air", "luft", "in")
-AS_CELSIUS = "read as °C"
 QUANTITIES: tuple[ValueQuantity, ...] = ("relative humidity", "temperature", "dew point")
 
 
@@ -45,61 +37,6 @@ class ValuesFound:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Numbers:
-    """What the sample shows of one column of numbers: its place, heading, values and the unit in its cells."""
-
-    column: int
-    heading: Heading
-    values: np.ndarray[tuple[int], np.dtype[np.float64]]
-    cell_unit: str = ""
-
-    @property
-    def low(self) -> float:
-        """5th percentile."""
-        return float(np.percentile(self.values, 5))
-
-    @property
-    def high(self) -> float:
-        """95th percentile."""
-        return float(np.percentile(self.values, 95))
-
-    @property
-    def mean(self) -> float:
-        """Median: a few wild values do not move it."""
-        return float(np.median(self.values))
-
-    def within(self, bounds: tuple[float, float]) -> bool:
-        """Whether next to all values lie between two bounds."""
-        return bounds[0] <= self.low and self.high <= bounds[1]
-
-    @property
-    def is_counter(self) -> bool:
-        """Whether it counts the rows: whole numbers that only rise."""
-        steps = np.diff(self.values)
-        return bool(self.values.size > 2 and (self.values == np.round(self.values)).all() and (steps > 0).all())
-
-    @property
-    def is_constant(self) -> bool:
-        """Whether it never changes: a setting or a status, not air."""
-        return bool(self.values.size > 2 and np.ptp(self.values) == 0)
-
-    @property
-    def name(self) -> str:
-        """What the column is called in questions."""
-        return f'"{shorten(self.heading.text)}"' if self.heading.text else f"column {self.column}"
-
-
-def numbers_of(rows: Sequence[Sequence[str]], column: int, heading: Heading, decimal: str) -> Numbers:
-    """Return what the sample shows of one column, counted from 1."""
-    texts = pl.Series([row[column - 1] for row in rows if column <= len(row)], dtype=pl.String)
-    values = parse_numbers(texts, decimal_comma=decimal == ",").drop_nulls().to_numpy()
-    units = Counter(unit for text in texts if text and (unit := unit_after(text)))
-    common = units.most_common(1)
-    unit = common[0][0] if common and common[0][1] >= len(texts) / 2 else ""
-    return Numbers(column=column, heading=heading, values=values, cell_unit=unit)
-
-
 def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
     """Return the columns of values: one for each quantity and channel."""
     filled = [column for column in columns if column.values.size]
@@ -107,7 +44,7 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
     named = _without_extremes(named)
     notes: list[str] = []
     questions: list[Question] = []
-    if not any(quantity == "relative humidity" or quantity == "dew point" for _, quantity in named):
+    if not any(quantity in {"relative humidity", "dew point"} for _, quantity in named):
         left = [c for c in filled if not c.heading.meanings and all(c is not taken for taken, _ in named)]
         guessed, question, note = _by_values(left, [c for c, _ in named], answers)
         named += guessed
@@ -122,7 +59,7 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
     values: list[ValueColumn] = []
     assumed: list[str] = []
     for column, quantity in named:
-        unit, question, note = _unit_of(column, quantity, answers)
+        unit, question, note = unit_of_column(column, quantity, answers)
         questions += [question] if question and all(question.id != other.id for other in questions) else []
         if note == AS_CELSIUS:
             assumed.append(column.name)
@@ -172,34 +109,38 @@ def _without_extremes(named: list[tuple[Numbers, ValueQuantity]]) -> list[tuple[
     return [(c, quantity) for c, quantity in kept if c.heading.statistic != "spread"]
 
 
-def _by_values(
-    left: Sequence[Numbers], named: Sequence[Numbers], answers: Answers
-) -> tuple[list[tuple[Numbers, ValueQuantity]], Question | None, str]:
+Guess = tuple[list[tuple[Numbers, ValueQuantity]], Question | None, str]
+
+
+def _by_values(left: Sequence[Numbers], named: Sequence[Numbers], answers: Answers) -> Guess:
     """Tell humidity from temperature by their values, or ask."""
     air = [column for column in left if not column.is_counter and not column.is_constant]
     air = air or [column for column in left if not column.is_counter]
     answer = answers.get("rh_column")
-    if answer is not None:
-        rh = next((column for column in air if str(column.column) == answer), None)
-        if rh is not None:
-            others = [c for c in air if c is not rh and not named and _may_be_temperature(c)]
-            return [(rh, "relative humidity"), *((c, "temperature") for c in others[:1])], None, ""
-    may_be_rh = [
-        c for c in air if c.within(RH_FRACTION) or (c.within(RH_PERCENT) and INDOOR_RH[0] <= c.mean <= INDOOR_RH[1])
-    ]
+    answered = next((column for column in air if str(column.column) == answer), None)
+    if answered is not None:
+        others = [c for c in air if c is not answered and not named and _may_be_temperature(c)]
+        return [(answered, "relative humidity"), *((c, "temperature") for c in others[:1])], None, ""
+    may_be_rh = [c for c in air if c.within(RH_FRACTION) or (c.within(RH_PERCENT) and _is_indoor_rh(c))]
     if named:  # temperature has its heading; the only other column of air is humidity
-        if len(may_be_rh) == 1:
-            return [(may_be_rh[0], "relative humidity")], None, _settled_note(may_be_rh[0], None)
-        return ([], _rh_question(may_be_rh), "") if may_be_rh else ([], None, "")
-    pairs = [(rh, t) for rh in may_be_rh for t in air if t is not rh and _may_be_temperature(t)]
+        return _only_one(may_be_rh)
     if len(air) == 1 and len(may_be_rh) == 1:
         return _single(air[0], answers)
+    pairs = [(rh, t) for rh in may_be_rh for t in air if t is not rh and _may_be_temperature(t)]
     if len(pairs) == 1:
         (rh, t) = pairs[0]
         return [(rh, "relative humidity"), (t, "temperature")], None, _settled_note(rh, t)
-    if not pairs:
-        return [], None, ""
-    return [], _rh_question([rh for rh, _ in pairs]), ""
+    return [], (_rh_question([rh for rh, _ in pairs]) if pairs else None), ""
+
+
+def _only_one(may_be_rh: Sequence[Numbers]) -> Guess:
+    if len(may_be_rh) == 1:
+        return [(may_be_rh[0], "relative humidity")], None, _settled_note(may_be_rh[0], None)
+    return [], (_rh_question(may_be_rh) if may_be_rh else None), ""
+
+
+def _is_indoor_rh(column: Numbers) -> bool:
+    return INDOOR_RH[0] <= column.mean <= INDOOR_RH[1]
 
 
 def _may_be_temperature(column: Numbers) -> bool:
@@ -209,7 +150,7 @@ def _may_be_temperature(column: Numbers) -> bool:
     return is_celsius or column.within(INDOOR_FAHRENHEIT) or column.within(KELVIN)
 
 
-def _single(column: Numbers, answers: Answers) -> tuple[list[tuple[Numbers, ValueQuantity]], Question | None, str]:
+def _single(column: Numbers, answers: Answers) -> Guess:
     answer = answers.get("quantity")
     if answer in ("humidity", "temperature") or (column.within(RH_FRACTION) and column.high > 0):
         quantity: ValueQuantity = "temperature" if answer == "temperature" else "relative humidity"
@@ -240,63 +181,6 @@ def _rh_question(candidates: Sequence[Numbers]) -> Question:
 def _settled_note(rh: Numbers, t: Numbers | None) -> str:
     text = f"No heading says so, but only {rh.name} can be relative humidity (values {rh.low:g} to {rh.high:g})"
     return text + (f" and only {t.name} temperature (values {t.low:g} to {t.high:g})." if t else ".")
-
-
-def _unit_of(column: Numbers, quantity: ValueQuantity, answers: Answers) -> tuple[str, Question | None, str]:
-    written = column.heading.unit or column.cell_unit
-    if quantity == "relative humidity":
-        return _rh_unit(column, written, answers)
-    if answer := answers.get("temperature_unit"):
-        unit = {"celsius": "°C", "fahrenheit": "°F", "kelvin": "K"}.get(answer.lower())
-        if unit:
-            return unit, None, ""
-    if written in ("°C", "°F", "K"):
-        is_odd = quantity == "temperature" and written == "°C" and not column.within((-40.0, 60.0))
-        if is_odd and column.within(FAHRENHEIT) and column.mean > SURELY_FAHRENHEIT:
-            return written, _temperature_question(column, f"{column.name} says °C, but"), ""
-        if is_odd and column.within(KELVIN):
-            return written, _temperature_question(column, f"{column.name} says °C, but"), ""
-        return written, None, ""
-    if column.within(KELVIN):
-        return "K", None, f"{column.name} names no unit; its values can only be kelvin."
-    if column.mean < SURELY_CELSIUS:
-        return "°C", None, AS_CELSIUS
-    if column.mean > SURELY_FAHRENHEIT:
-        return "°F", None, f"{column.name} names no unit; its values can only be °F."
-    return "°C", _temperature_question(column, f"{column.name} names no unit, and"), ""
-
-
-def _temperature_question(column: Numbers, because: str) -> Question:
-    return Question(
-        id="temperature_unit",
-        text=f"{because} its values are {column.low:g} to {column.high:g}: in which unit are they?",
-        choices=(
-            Choice(value="fahrenheit", label="°F"),
-            Choice(value="celsius", label="°C"),
-            Choice(value="kelvin", label="K"),
-        ),
-    )
-
-
-def _rh_unit(column: Numbers, written: str, answers: Answers) -> tuple[str, Question | None, str]:
-    if answer := answers.get("humidity_unit"):
-        unit = {"percent": "%", "fraction": "fraction"}.get(answer.lower())
-        if unit:
-            return unit, None, ""
-    if not column.within(RH_FRACTION):
-        return "%", None, ""
-    if column.high == 0 or (column.values == np.round(column.values)).all():
-        # All 0 or 1: a dead sensor in %, or saturated air as a fraction.
-        if written == "fraction":
-            return "fraction", None, ""
-        question = Question(
-            id="humidity_unit",
-            text=f"{column.name} holds only 0 and 1: is that percent, or a fraction of 1?",
-            choices=(Choice(value="percent", label="0 to 100 %"), Choice(value="fraction", label="0 to 1")),
-        )
-        return "%", question, ""
-    note = f"{column.name} holds relative humidity as a fraction of 1; it is read as percent."
-    return "fraction", None, note
 
 
 def _in_channels(values: Sequence[ValueColumn]) -> tuple[ValueColumn, ...]:

@@ -10,6 +10,7 @@ import typer
 from isohume.dashboard.commands.console import ExitCode, json_result, refuse, remark, result
 
 if TYPE_CHECKING:
+    from isohume.ingest.errors import LoggerFileError
     from isohume.ingest.many import Outcome, ReadingOptions
     from isohume.ingest.reading import FileReading
 
@@ -59,14 +60,25 @@ def read(
 
     Example: isohume read north_gallery.csv --tz Europe/Berlin --out readings.csv
     """
-    from isohume.ingest.output import as_json, out_table, write_table
-
     if out is not None and out.suffix.lower() not in (".csv", ".parquet"):
         refuse(f'--out: expected a name that ends in .csv or .parquet, found "{out.name}".', code=ExitCode.USAGE)
     options = _options(tz, recipe, answer or [], date_order)
     readings, refused = _read_all(files, options)
     settled = [reading for reading in readings if reading.is_settled]
-    if json:
+    _report(readings, refused, as_document=json)
+    if settled:
+        _save(settled, save_recipe, out)
+    if len(settled) < len(readings) or not settled:
+        raise typer.Exit(ExitCode.NOTHING)
+    if refused:
+        raise typer.Exit(ExitCode.SOME_REFUSED)
+
+
+def _report(readings: list[FileReading], refused: list[LoggerFileError], *, as_document: bool) -> None:
+    """Print what came of the files: readings on stdout, refusals and open questions on stderr."""
+    from isohume.ingest.output import as_json
+
+    if as_document:
         errors = [{"file": error.file, "error": str(error)} for error in refused]
         json_result({"files": [as_json(reading) for reading in readings], "refused": errors})
     else:
@@ -74,21 +86,21 @@ def read(
             result(_in_words(reading))
     for error in refused:
         remark(f"Not read: {error}")
-    if not json:
-        for reading in readings:
-            for question in reading.questions:
-                remark(f"{reading.file}: {question.sentence()}")
+    for reading in readings:
+        for question in reading.questions:
+            remark(f"{reading.file}: {question.sentence()}")
+
+
+def _save(settled: list[FileReading], save_recipe: Path | None, out: Path | None) -> None:
+    from isohume.ingest.output import out_table, write_table
+
     try:
-        if save_recipe is not None and settled:
+        if save_recipe is not None:
             save_recipe.write_text(settled[0].recipe.to_toml(), encoding="utf-8")
-        if out is not None and settled:
+        if out is not None:
             write_table(out_table(settled), out)
     except OSError as error:
         refuse(f"Cannot write {error.filename}: {error.strerror}.", code=ExitCode.USAGE)
-    if len(settled) < len(readings) or not settled:
-        raise typer.Exit(ExitCode.NOTHING)
-    if refused:
-        raise typer.Exit(ExitCode.SOME_REFUSED)
 
 
 def _options(tz: str | None, recipe: Path | None, answer: list[str], date_order: str | None) -> ReadingOptions:
@@ -115,7 +127,7 @@ def _options(tz: str | None, recipe: Path | None, answer: list[str], date_order:
     return ReadingOptions(time_zone=tz, recipe=read_by, answers=answers)
 
 
-def _read_all(files: list[Path], options: ReadingOptions) -> tuple[list[FileReading], list[Exception]]:
+def _read_all(files: list[Path], options: ReadingOptions) -> tuple[list[FileReading], list[LoggerFileError]]:
     from isohume.ingest.errors import LoggerFileError
     from isohume.ingest.many import read_many
 
@@ -164,9 +176,8 @@ def _in_words(reading: FileReading) -> str:
     for channel in reading.channels:
         name = f'channel "{channel.name}": ' if channel.name else ""
         step = f", every {channel.step_s:g} s" if channel.step_s else ""
-        lines.append(
-            f"  {name}{channel.rows_kept} readings from {iso_utc(channel.first_utc)} to {iso_utc(channel.last_utc)}{step}"
-        )
+        period = f"from {iso_utc(channel.first_utc)} to {iso_utc(channel.last_utc)}"
+        lines.append(f"  {name}{channel.rows_kept} readings {period}{step}")
         for label, extent, unit in (
             ("RH", channel.rh_percent, "%"),
             ("temperature", channel.temperature_celsius, "°C"),
@@ -176,8 +187,7 @@ def _in_words(reading: FileReading) -> str:
     if reading.is_settled:
         for reason, number in list(reading.ledger.reasons().items())[:MOST_SHOWN]:
             first = next(row for row in reading.ledger.rejected_rows() if row.reason == reason)
-            lines.append(
-                f'  rejected, {number} ×: {reason} (first in line {first.line}, {first.column}: "{first.found}")'
-            )
+            where = f'first in line {first.line}, {first.column}: "{first.found}"'
+            lines.append(f"  rejected, {number} ×: {reason} ({where})")
     lines += [f"  {note}" for note in reading.notes if note]
     return "\n".join(lines)
