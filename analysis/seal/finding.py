@@ -1,0 +1,147 @@
+"""From the scan to the finding: whether the seal changed, when, by how much, and what else it might have been."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from isohume.analysis import phrases
+from isohume.analysis.exchange.fit import CannotTell, FittedExchange
+from isohume.analysis.exchange.interval import NORMAL_95
+from isohume.analysis.exchange.model import FloatArray
+from isohume.analysis.frame import FrameFacts
+from isohume.analysis.results import SealFinding
+from isohume.analysis.seal.scan import SealScan, scan_seal
+from isohume.analysis.seal.thresholds import (
+    FACTOR_FLOOR,
+    FACTOR_INFLATION,
+    LARGEST_USEFUL_FACTOR,
+    LEAST_LOG_LIKELIHOOD_RATIO,
+    LEAST_MARGIN,
+    RECENT_DAYS,
+    SMALLEST_FACTOR,
+)
+
+LEAST_FACTOR = 0.01  # a fit near a tight frame may even pass below 0
+TOO_SHORT = "The record is too short to look for a change in it."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """The likeliest date of a change in one direction, beside its rivals at theirs."""
+
+    date: pd.Timestamp
+    factor: float
+    factor_low: float
+    factor_high: float
+    log_likelihood_ratio: float
+    rival: str
+    rival_ratio: float
+
+    @property
+    def why_not(self) -> str:
+        """Why this is no finding; empty if it is one."""
+        if self.log_likelihood_ratio < LEAST_LOG_LIKELIHOOD_RATIO:
+            return "No change of the leakage stands out from what sound frames show."
+        if SMALLEST_FACTOR > self.factor > 1 / SMALLEST_FACTOR:
+            return f"The leakage changed by less than a factor of {SMALLEST_FACTOR:g}, as it does in sound frames."
+        if self.log_likelihood_ratio - self.rival_ratio < LEAST_MARGIN:
+            return f"{self.rival} explains the record as well as a change of the leakage."
+        return ""
+
+
+def seal_finding(fitted: FittedExchange | CannotTell, *, frame: FrameFacts) -> SealFinding:
+    """Say whether the leakage of a frame changed within its record.
+
+    Parameters
+    ----------
+    fitted : FittedExchange or CannotTell
+        What `fit_exchange` made of the record. A record that does not determine the half-time may still show a change.
+    frame : FrameFacts
+        Its events: after a sealing, a repair or a new buffer the leakage begins anew.
+    """
+    scan = seal_scan(fitted, frame=frame)
+    if scan is None:
+        return SealFinding(changed=None, why=fitted.why if isinstance(fitted, CannotTell) else TOO_SHORT)
+    smallest = smallest_detectable(scan)
+    grown, fallen = candidate(scan, grown=True), candidate(scan, grown=False)
+    if grown is not None and not grown.why_not:
+        return _changed(grown, smallest, changed=True, why=_reasons(grown))
+    if fallen is not None and not fallen.why_not:
+        since = phrases.day(fallen.date, time_zone=frame.time_zone)
+        why = f"The frame leaks less since about {since}: the opposite of a failing seal. {_reasons(fallen)}"
+        return _changed(fallen, smallest, changed=False, why=why)
+    if smallest > LARGEST_USEFUL_FACTOR:
+        why = (
+            "Inside and room were too alike, or the record too short: only a leak that grew by a factor of "
+            f"{phrases.significant(smallest)} or more would have shown within {RECENT_DAYS:.0f} days."
+        )
+        return SealFinding(changed=None, smallest_detectable=smallest, why=why)
+    why = "No change of the leakage stands out from what sound frames show." if grown is None else grown.why_not
+    return SealFinding(changed=False, smallest_detectable=smallest, why=why)
+
+
+def seal_scan(fitted: FittedExchange | CannotTell, *, frame: FrameFacts) -> SealScan | None:
+    """Scan for a change, date by date, for the figure; None where no model could be fitted or the record is short."""
+    model = fitted.fitted if isinstance(fitted, CannotTell) else fitted
+    return None if model is None else scan_seal(model, events=frame.events)
+
+
+def candidate(scan: SealScan, *, grown: bool) -> Candidate | None:
+    """Return the likeliest change in one direction, None if no date points that way."""
+    towards = scan.factor > 1 if grown else scan.factor < 1
+    if not towards.any():
+        return None
+    best = int(np.argmax(np.where(towards, scan.log_likelihood_ratio, -np.inf)))
+    factor = max(float(scan.factor[best]), LEAST_FACTOR)
+    low, high = factor_interval(factor, float(scan.factor_sd[best]))
+    rivals: dict[str, FloatArray] = {
+        "A step in the inside logger's offset": scan.inside_step,
+        "A step in the room logger's offset": scan.room_step,
+        "An opening that is not on record": scan.opening,
+    }
+    rival = max(rivals, key=lambda name: rivals[name].max())
+    return Candidate(
+        date=pd.Timestamp(scan.dates[best]),
+        factor=factor,
+        factor_low=low,
+        factor_high=high,
+        log_likelihood_ratio=float(scan.log_likelihood_ratio[best]),
+        rival=rival,
+        rival_ratio=float(rivals[rival].max()),
+    )
+
+
+def factor_interval(factor: float, standard_deviation: float) -> tuple[float, float]:
+    """Return the 95 % interval of a positive factor, widened for what no two reservoirs can describe."""
+    wide = NORMAL_95 * float(np.hypot(FACTOR_INFLATION * standard_deviation / factor, FACTOR_FLOOR))
+    return factor * float(np.exp(-wide)), factor * float(np.exp(wide))
+
+
+def smallest_detectable(scan: SealScan) -> float:
+    """Return the smallest change that would have been found had it happened two months before the record's end."""
+    away = scan.dates - (scan.dates[-1] - pd.Timedelta(days=RECENT_DAYS))
+    at = int(np.argmin(np.abs(away.total_seconds())))
+    return float(scan.smallest_factor[at])
+
+
+def _changed(found: Candidate, smallest: float, *, changed: bool, why: str) -> SealFinding:
+    return SealFinding(
+        changed=changed,
+        date=found.date,
+        factor=found.factor,
+        factor_low=found.factor_low,
+        factor_high=found.factor_high,
+        smallest_detectable=smallest,
+        why=why,
+    )
+
+
+def _reasons(found: Candidate) -> str:
+    return (
+        f"Log likelihood ratio {found.log_likelihood_ratio:.0f} against a sound frame "
+        f"(needed: {LEAST_LOG_LIKELIHOOD_RATIO:.0f}); the best other explanation, "
+        f"{found.rival[0].lower()}{found.rival[1:]}, reaches {found.rival_ratio:.0f}."
+    )

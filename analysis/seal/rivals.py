@@ -1,0 +1,74 @@
+"""What may look like a changed seal and is none: a logger moved or gone wrong, an opening that nobody wrote down."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from isohume.analysis.exchange.drive import ExchangeData, IntArray
+from isohume.analysis.exchange.likelihood import TEMPERATURE_RESPONSE_SD
+from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, transition
+from isohume.analysis.seal.regression import Explanations
+from isohume.analysis.seal.thresholds import (
+    DRIFT_KNOTS_DAYS,
+    DRIFT_SD_PERCENT_PER_ROOT_YEAR,
+    OFFSET_STEP_SD_PERCENT,
+    OPENING_AIR_SD_PERCENT,
+    OPENING_PANEL_SD_PERCENT,
+)
+
+DAYS_PER_YEAR = 365.25
+
+
+def always_possible(parameters: ExchangeParameters, data: ExchangeData) -> Explanations:
+    """Return what is granted to every record: the offsets b, the temperature response β, and sensors that drift.
+
+    The drift of each sensor is a chain of straight pieces, a random walk from knot to knot.
+    """
+    s, n, pairs = parameters.n_states, data.observed.size, data.offset_sd.size
+    _, push = transition(parameters, data.scaling, data.step_days)
+    times = np.arange(n) * data.step_days
+    pieces = np.clip((times - np.arange(0.0, times[-1], DRIFT_KNOTS_DAYS)[:, None]) / DRIFT_KNOTS_DAYS, 0.0, 1.0)
+    between = (pieces[:, 1:] + pieces[:, :-1]) / 2
+    k = len(pieces)
+    read, pushed = np.zeros((pairs + 1 + 2 * k, n)), np.zeros((pairs + 1 + 2 * k, s, n - 1))
+    offset = (data.pair[1:] == np.arange(pairs)[:, None]).astype(float)
+    pushed[:pairs] = push * (data.scaling * offset)[:, None]
+    read[pairs] = data.warming
+    pushed[pairs] = -push * (data.scaling * data.warming_between)
+    read[pairs + 1 : pairs + 1 + k] = pieces
+    pushed[pairs + 1 + k :] = push * (data.scaling * between)[:, None]
+    drift_sd = DRIFT_SD_PERCENT_PER_ROOT_YEAR * np.sqrt(DRIFT_KNOTS_DAYS / DAYS_PER_YEAR)
+    sds = np.concatenate([data.offset_sd, [TEMPERATURE_RESPONSE_SD], np.full(2 * k, drift_sd)])
+    return Explanations(read=read, pushed=pushed, precision=sds**-2)
+
+
+def inside_steps(data: ExchangeData, n_states: int, starts: IntArray) -> Explanations:
+    """Return, for each start, an inside logger that from then on reads one %RH more."""
+    after = (np.arange(data.observed.size) > starts[:, None]).astype(float)
+    sd = np.full(len(starts), OFFSET_STEP_SD_PERCENT)
+    return Explanations(read=after, pushed=np.zeros((len(starts), n_states, data.scaling.size)), precision=sd**-2.0)
+
+
+def room_steps(parameters: ExchangeParameters, data: ExchangeData, starts: IntArray) -> Explanations:
+    """Return, for each start, a room logger that from then on reads one %RH less than the frame's surroundings."""
+    _, push = transition(parameters, data.scaling, data.step_days)
+    after = after_start(data, starts)
+    sd = np.full(len(starts), OFFSET_STEP_SD_PERCENT)
+    return Explanations(
+        read=np.zeros((len(starts), data.observed.size)),
+        pushed=push * (data.scaling * after)[:, None],
+        precision=sd**-2.0,
+    )
+
+
+def openings(data: ExchangeData, n_states: int, starts: IntArray, *, state: int) -> Explanations:
+    """Return, for each start, a jump by one %RH of the air (state 0) or of the panel's face (state 1)."""
+    pushed = np.zeros((len(starts), n_states, data.scaling.size))
+    pushed[np.arange(len(starts)), state, starts] = 1.0
+    sd = np.full(len(starts), OPENING_AIR_SD_PERCENT if state == 0 else OPENING_PANEL_SD_PERCENT)
+    return Explanations(read=np.zeros((len(starts), data.observed.size)), pushed=pushed, precision=sd**-2.0)
+
+
+def after_start(data: ExchangeData, starts: IntArray) -> FloatArray:
+    """Return 1 for every step that begins at or after each start, else 0, (number of starts, n − 1)."""
+    return np.asarray(np.arange(data.scaling.size) >= starts[:, None], dtype=np.float64)
