@@ -25,7 +25,7 @@ from isohume.ingest.written_time import cell_name, time_texts
 
 _ZONE_LINE = re.compile(
     r"(?:time\s?zone|zeitzone|fuseau\s?horaire|tijdzone|zona\s?horaria|fuso\s?orario|tidszone|tidssone|tidszon|"
-    r"aikavyohyke|aikavyöhyke|utc[\s-]?offset)\W+([A-Za-z0-9_+\-−:/ ]+)",
+    r"aikavyohyke|aikavyöhyke|utc[\s-]?offset)[\s:=;,]+([A-Za-z0-9_+\-−:/ ]+)",
     re.IGNORECASE,
 )
 ORDER_LABELS = {"day-first": "day, month, year", "month-first": "month, day, year", "year-first": "year, month, day"}

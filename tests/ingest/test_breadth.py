@@ -38,10 +38,11 @@ def truth(offset: float = 0.0) -> list[Reading]:
 
 # --- how a time is written: cells, their headings (one per cell), and whether the zone is told to the reader ---
 
-GERMAN = "Januar Februar März April Mai Juni Juli August September Oktober November Dezember".split()
-FRENCH = "janvier février mars avril mai juin juillet août septembre octobre novembre décembre".split()
+_GERMAN = "Januar Februar März April Mai Juni Juli August September Oktober November Dezember"
+_FRENCH = "janvier février mars avril mai juin juillet août septembre octobre novembre décembre"
+_ENGLISH = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec"
+GERMAN, FRENCH, ENGLISH = _GERMAN.split(), _FRENCH.split(), _ENGLISH.split()
 Cells = Callable[[datetime], list[str]]
-ENGLISH = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 
 
 def local(utc: datetime) -> datetime:
@@ -91,7 +92,9 @@ TIMES: dict[str, Cells] = {
     "iso date, clock": lambda u: [f"{local(u):%Y-%m-%d}", f"{local(u):%H:%M}"],
     "month date, am pm": lambda u: [f"{local(u):%m/%d/%Y}", am_pm(local(u))],
     "compact date, hhmm": lambda u: [f"{local(u):%Y%m%d}", f"{local(u).hour * 100 + local(u).minute}"],
-    "year, month, day, clock": lambda u: [f"{local(u):%Y}", str(local(u).month), str(local(u).day), f"{local(u):%H:%M}"],
+    "year, month, day, clock": lambda u: [
+        f"{local(u):%Y}", str(local(u).month), str(local(u).day), f"{local(u):%H:%M}",
+    ],
     "year, month, day, hour, minute": lambda u: [str(n) for n in local(u).timetuple()[:5]],
     "year, day of year, hhmm": lambda u: [
         f"{local(u):%Y}", str(local(u).timetuple().tm_yday), f"{local(u).hour * 100 + local(u).minute}",
@@ -173,7 +176,16 @@ class Layout:
     def name(self) -> str:
         delimiter, decimal, quotes = self.dialect
         mark = {"\t": "tab"}.get(delimiter, delimiter)
-        return f"{self.number}: {self.encoding} {mark}{decimal}{quotes} {self.time} {self.language} {self.units} {self.structure} {self.end}"
+        parts = (
+            self.encoding,
+            mark + decimal + quotes,
+            self.time,
+            self.language,
+            self.units,
+            self.structure,
+            self.end,
+        )
+        return f"{self.number}: {' '.join(parts)}"
 
 
 def compose(number: int) -> Layout:
@@ -182,12 +194,11 @@ def compose(number: int) -> Layout:
     def turn(options: Sequence[object], pace: int) -> object:
         return options[(number * pace + number // len(options)) % len(options)]
 
-    layout = Layout(
+    return Layout(
         number,
         turn(ENCODINGS, 1), turn(DIALECTS, 3), turn(list(TIMES), 1), turn(list(LANGUAGES), 1), turn(UNITS, 3),
         turn(PREAMBLES, 1), turn(STRUCTURES, 1), turn(ENDS, 1),
     )  # type: ignore[arg-type]  # each dimension holds its own type  # fmt: skip
-    return layout
 
 
 def fahrenheit(celsius: float) -> float:
@@ -248,7 +259,7 @@ class Writer:
             return f"{text} ({self.unit(quantity)})"
         return f"{text}, {self.unit(quantity)}" if style == "comma in heading" and self.delimiter != "," else text
 
-    def rows(self) -> tuple[list[list[str]], list[str], list[str]]:
+    def rows(self) -> tuple[list[list[str]], list[str], list[str]]:  # noqa: C901, PLR0911 - one branch per structure
         """Return the rows, their headings and their units."""
         structure = self.layout.structure
 

@@ -84,7 +84,7 @@ def test_a_zip_of_too_many_members_is_refused() -> None:
         read_source(pack, name="pack.zip", time_zone="UTC", now=NOW)
 
 
-def test_a_zip_member_larger_than_it_promised_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_zip_member_larger_than_it_promised_is_refused() -> None:
     pack = bytearray(zipped({"a.csv": CSV}))
     # The directory's claim of the unpacked size, at its place in the central directory entry (PKWARE APPNOTE 4.3.12).
     entry = pack.index(b"PK\x01\x02")
@@ -97,7 +97,7 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
     with pytest.raises(LoggerFileError) as refusal:
         read_source(tmp_path / "none.csv", name="none.csv", time_zone="UTC")
     assert str(refusal.value) == "none.csv: expected a logger file, found no such file. Check the name and the folder."
-    with pytest.raises(LoggerFileError, match="found a folder. Name the files in it"):
+    with pytest.raises(LoggerFileError, match=r"found a folder\. Name the files in it"):
         read_source(tmp_path, name="folder", time_zone="UTC")
 
 

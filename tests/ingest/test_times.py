@@ -1,5 +1,6 @@
 """Written times: the reference parser against independent ones, the fast path against the reference."""
 
+# ruff: noqa: DTZ001 - loggers write wall clocks, without a zone
 from __future__ import annotations
 
 import calendar
@@ -15,7 +16,7 @@ from isohume.ingest.date_order import possible_orders, settle_order
 from isohume.ingest.moments import ORDERS, DateOrder, parse_date, parse_moment, parse_time
 from isohume.ingest.times import chrono_format, parse_times
 
-moments = st.datetimes(datetime(1990, 1, 1), datetime(2068, 12, 31)).map(lambda t: t.replace(microsecond=0))  # noqa: DTZ001
+moments = st.datetimes(datetime(1990, 1, 1), datetime(2068, 12, 31)).map(lambda t: t.replace(microsecond=0))
 FORMATS: dict[str, DateOrder] = {
     "%Y-%m-%d %H:%M:%S": "year-first", "%Y/%m/%d %H:%M:%S": "year-first", "%Y-%m-%dT%H:%M:%S": "year-first",
     "%d.%m.%Y %H:%M:%S": "day-first", "%d/%m/%y %H:%M:%S": "day-first", "%m/%d/%Y %I:%M:%S %p": "month-first",
@@ -80,7 +81,8 @@ def test_awkward_times(text: str, expected: datetime) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", "x", "45.2", "2024-02-30 10:00", "32.01.2024 10:00", "10:61", "25:00", "24:01", "13:00 PM", "garbage 2024-03-05 10:00",
+    ["", "x", "45.2", "2024-02-30 10:00", "32.01.2024 10:00", "10:61", "25:00", "24:01", "13:00 PM",
+     "garbage 2024-03-05 10:00",
      "2024-03-05 10:00 x7", "99999999", "1850-01-01 00:00"],
 )  # fmt: skip
 def test_what_is_no_time_stays_none(text: str) -> None:
@@ -98,7 +100,8 @@ def test_month_names_of_ten_languages_are_those_of_the_calendar() -> None:
         "da": "januar februar marts april maj juni juli august september oktober november december",
         "no": "januar februar mars april mai juni juli august september oktober november desember",
         "sv": "januari februari mars april maj juni juli augusti september oktober november december",
-        "fi": "tammikuu helmikuu maaliskuu huhtikuu toukokuu kesäkuu heinäkuu elokuu syyskuu lokakuu marraskuu joulukuu",
+        "fi": "tammikuu helmikuu maaliskuu huhtikuu toukokuu kesäkuu heinäkuu elokuu syyskuu lokakuu marraskuu "
+        "joulukuu",
         "en": " ".join(calendar.month_name[1:]),
     }
     for language in names.values():
