@@ -77,7 +77,12 @@ def data_uri(svg: str) -> str:
 @cache
 def standing_uri(name: StandingName, direction: str | None) -> str:
     """Return the sign of a standing as an inline picture."""
-    return data_uri(f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 24 24">{_drawing(name, direction)}</svg>')
+    return data_uri(standing_svg(name, direction))
+
+
+def standing_svg(name: StandingName, direction: str | None) -> str:
+    """Return the sign of a standing as an SVG document, for papers."""
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 24 24">{_drawing(name, direction)}</svg>'
 
 
 def standing_sign(standing: Standing, *, size: int = 24) -> html.Img:

@@ -19,6 +19,8 @@ from isohume.ingest.handover import air_record
 
 PARAMETERS_SCHEMA = "isohume.evidence.parameters.1"
 SIDES = ("inside", "room")
+# Software whose version a figure or a page may depend on.
+SOFTWARE = ("numpy", "scipy", "pandas", "polars", "matplotlib", "typst")
 READINGS_SCHEMA = pl.Schema(
     {
         "side": pl.String(),

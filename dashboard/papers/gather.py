@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.terms import ClimateTerms
 from isohume.dashboard.assessment_json import iso, plain
-from isohume.dashboard.papers.evidence import PARAMETERS_SCHEMA, Evidence, EvidenceError, readings_table
+from isohume.dashboard.papers.evidence import PARAMETERS_SCHEMA, SOFTWARE, Evidence, EvidenceError, readings_table
 from isohume.dashboard.papers.typeset import Paper
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.collect import Gathered, gather, inside_stays, outside_stays
@@ -29,8 +29,6 @@ from isohume.ingest.archive.models import Calibration, Location, Logger, Room
 from isohume.ingest.archive.models_imports import Import, ImportFile
 from isohume.ingest.archive.timelines import stays_of_frames
 
-# Software whose version a figure or a page may depend on.
-SOFTWARE = ("numpy", "scipy", "pandas", "polars", "matplotlib", "typst")
 # Events that are work on the frame; notes and photographs are the house's own.
 TOLD_EVENTS = frozenset(
     {"sealed", "opened", "reconditioned", "new buffer", "seal repaired", "moved", "logger placed", "logger taken out",

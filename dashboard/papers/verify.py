@@ -13,7 +13,7 @@ from isohume.analysis.assess import NoReadingsError
 from isohume.dashboard.exports import neutral_frame
 from isohume.dashboard.papers import make_pack
 from isohume.dashboard.papers.compare import figures_that_differ, readings_that_differ
-from isohume.dashboard.papers.evidence import EvidenceError, csv_of, from_csv, from_parquet, parquet_of
+from isohume.dashboard.papers.evidence import SOFTWARE, EvidenceError, csv_of, from_csv, from_parquet, parquet_of
 from isohume.dashboard.papers.keys import fingerprint, signed_by
 from isohume.dashboard.papers.pack import (
     MANIFEST,
@@ -273,8 +273,6 @@ def _software(parameters: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _software_here() -> dict[str, str]:
-    from isohume.dashboard.papers.gather import SOFTWARE
-
     return {name: version(name) for name in (*SOFTWARE, "isohume")}
 
 
