@@ -22,6 +22,8 @@ SETTLING_HOURS = 12  # design: after an opening the air is disturbed for half a 
 SHORT_GAP_HOURS = 6  # weather and rooms change little within it: interpolated as if read
 # A room that went unrecorded strays from the line across the gap for about this long at a time (weather systems).
 WEATHER_DAYS = 3.0
+PANEL_START_SD_PERCENT = 3.0  # design: x₂ − x₁ ~ N(0, 3²)
+SHORTEST_COARSE = 60  # times of a coarsened record
 COVERAGE_FACTOR = 2.0  # expanded uncertainty over standard uncertainty
 # Common practice for the thermometers of such loggers: ±0.4 K expanded, 0.2 K standard uncertainty.
 THERMOMETER_SD_KELVIN = 0.2
@@ -57,6 +59,8 @@ class ExchangeData:
     offset_sd : (number of pairs,) array [%RH]
         Prior standard deviation of each b.
     reference_celsius : float [°C]
+    panel_start_sd : float [%RH]
+        Prior standard deviation of x₂ − x₁ at a start.
     notes : tuple of str
     """
 
@@ -72,6 +76,7 @@ class ExchangeData:
     pair: IntArray
     offset_sd: FloatArray
     reference_celsius: float
+    panel_start_sd: float = PANEL_START_SD_PERCENT
     notes: tuple[str, ...] = ()
 
     @property
@@ -176,6 +181,38 @@ def exchange_data(
         offset_sd=np.full(len(change_hours) + 1, offset_prior_sd(inside, outside)),
         reference_celsius=reference_celsius,
         notes=tuple(notes),
+    )
+
+
+def coarsened(data: ExchangeData) -> ExchangeData:
+    """Return the same record on a grid three times as coarse, for a first search; a short record as it is."""
+    n = data.observed.size // 3
+    if n < SHORTEST_COARSE:
+        return data
+
+    def blocks(values: FloatArray) -> FloatArray:
+        return values[: 3 * n].reshape(n, 3)
+
+    def steps(values: FloatArray) -> FloatArray:
+        return np.asarray(values[1 : 3 * n - 2].reshape(n - 1, 3).mean(axis=1))
+
+    pair = data.pair[1 : 3 * n : 3]
+    usable = ~np.isnan(blocks(data.observed)) & (data.pair[: 3 * n].reshape(n, 3) == pair[:, None])
+    weight = np.where(usable, blocks(data.n_readings), 0.0)
+    count = weight.sum(axis=1)
+    total = (weight * np.where(usable, blocks(data.observed), 0.0)).sum(axis=1)
+    return replace(
+        data,
+        start_utc=data.start_utc + pd.Timedelta(days=data.step_days),
+        step_days=3 * data.step_days,
+        observed=np.divide(total, count, out=np.full(n, np.nan), where=count > 0),
+        n_readings=np.maximum(count, 1.0),
+        warming=blocks(data.warming).mean(axis=1),
+        scaled_drive=steps(data.scaled_drive),
+        scaling=steps(data.scaling),
+        drive_variance=steps(data.drive_variance),
+        segment_start=np.asarray(data.segment_start[: 3 * n].reshape(n, 3).any(axis=1)),
+        pair=pair,
     )
 
 

@@ -47,7 +47,7 @@ def filter_states(
     matrices, pushes = transition(parameters, data.scaling, data.step_days, leak_factor=leak_factor)
     added = process_variance(parameters, data)
     precision = noise_precision(parameters, data)
-    start = np.linalg.inv(start_precision(s))
+    start = np.linalg.inv(start_precision(s, data.panel_start_sd))
     state, covariance = np.zeros(s + 2), np.zeros((s + 2, s + 2))
     covariance[-1, -1] = TEMPERATURE_RESPONSE_SD**2
     move, warming_between = np.eye(s + 2), data.warming_between

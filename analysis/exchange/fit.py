@@ -10,7 +10,7 @@ import pandas as pd
 from isohume.analysis.exchange.drive import ExchangeData, exchange_data
 from isohume.analysis.exchange.estimation import Estimate, estimate, parameters_from, profile
 from isohume.analysis.exchange.filter import FilteredStates, filter_states
-from isohume.analysis.exchange.interval import CALIBRATION, NORMAL_95, half_time_interval, widened_covariance
+from isohume.analysis.exchange.interval import CALIBRATION, half_time_interval, likelihood_limit, widened_covariance
 from isohume.analysis.exchange.model import ExchangeParameters, FloatArray
 from isohume.analysis.exchange.moisture_scale import MoistureScale
 from isohume.analysis.frame import FrameFacts
@@ -132,7 +132,7 @@ def fit_exchange(
     """
     events = () if frame is None else frame.events
     if as_of is not None:
-        inside, outside = until(inside, as_of), until(outside, as_of)
+        inside, outside = between(inside, None, as_of), between(outside, None, as_of)
     if every_hours is None:
         every_hours = _step_for(inside, outside)
     data = exchange_data(inside, outside, events=events, every_hours=every_hours)
@@ -155,7 +155,7 @@ def fit_exchange(
 def fit_data(data: ExchangeData) -> FittedExchange | CannotTell:
     """Fit a record that is already on its grid."""
     one = estimate(data, reservoirs=1)
-    two = estimate(data, reservoirs=2)
+    two = estimate(data, reservoirs=2, one=one)
     best = two if two.bic < one.bic else one
     filtered = filter_states(best.parameters, data)
     fitted = _fitted(data, best, filtered, {1: one.bic, 2: two.bic})
@@ -179,7 +179,7 @@ def supported_range(data: ExchangeData, best: Estimate) -> tuple[float | None, f
     The half-time is held at ever farther values and everything else fitted anew, until the log likelihood falls by
     more than its 95 % limit, widened by the same calibration as the intervals.
     """
-    limit = 0.5 * (NORMAL_95 * CALIBRATION.inflation) ** 2
+    limit = likelihood_limit()
     ends: list[float | None] = []
     for direction in (-1, 1):
         log_half_time, before, others = float(best.logs[0]), 0.0, best.logs[1:]
@@ -196,10 +196,9 @@ def supported_range(data: ExchangeData, best: Estimate) -> tuple[float | None, f
     return ends[0], ends[1]
 
 
-def until(record: AirRecord, as_of: pd.Timestamp) -> AirRecord:
-    """Return a record without its readings after a moment."""
-    readings = record.readings
-    return record if readings.empty or readings.index[-1] <= as_of else replace(record, readings=readings.loc[:as_of])
+def between(record: AirRecord, first: pd.Timestamp | None, last: pd.Timestamp | None) -> AirRecord:
+    """Return a record with its readings from one moment to another, both included, only."""
+    return replace(record, readings=record.readings.loc[first:last])
 
 
 def _step_for(inside: AirRecord, outside: AirRecord) -> int:
@@ -216,6 +215,9 @@ def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: 
     half_time = float(np.exp(best.logs[0]))
     standard_error = float(np.sqrt(best.covariance[0, 0]))
     low, high = half_time_interval(half_time, standard_error)
+    if best.rival is not None and best.rival_fall < likelihood_limit():
+        rival = float(np.exp(best.rival[0]))
+        low, high = min(low, rival), max(high, rival)
     end = filtered.states[-1]
     return FittedExchange(
         parameters=best.parameters,

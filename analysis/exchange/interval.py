@@ -52,3 +52,8 @@ def half_time_interval(
     """
     wide = NORMAL_95 * float(np.hypot(calibration.inflation * log_standard_error, calibration.floor))
     return half_time_days * float(np.exp(-wide)), half_time_days * float(np.exp(wide))
+
+
+def likelihood_limit(calibration: IntervalCalibration = CALIBRATION) -> float:
+    """Return how far the log likelihood may fall within the 95 % range, widened as the intervals are."""
+    return 0.5 * (NORMAL_95 * calibration.inflation) ** 2

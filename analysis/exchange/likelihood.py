@@ -23,8 +23,7 @@ PANEL_DISTURBANCE_SHARE = 0.1
 # Start of the record, and again after every opening.
 START_CENTRE_PERCENT = 50.0
 START_SD_PERCENT = 30.0  # nothing is known of the air before its first reading
-PANEL_START_SD_PERCENT = 3.0  # design: x₂ − x₁ ~ N(0, 3²)
-LAYER_START_SD_PERCENT = 1.5  # from one layer of the panel to the next
+LAYER_START_SHARE = 0.5  # SD from one layer of the panel to the next, as a share of that of x₂ − x₁
 # What the temperature does beyond the handbook's isotherm, which the moisture scale holds; [%RH/K].
 TEMPERATURE_RESPONSE_SD = 0.3
 LOG_TWO_PI = float(np.log(2 * np.pi))
@@ -77,7 +76,7 @@ def smooth(parameters: ExchangeParameters, data: ExchangeData, *, leak_factor: F
     size = parameters.n_states
     weights = np.concatenate([[1.0], problem.linear])
     states = (problem.solution @ weights).reshape(-1, size)
-    residuals = np.where(np.isnan(data.observed), np.nan, problem.readings @ weights - states[:, 0])
+    residuals = np.where(np.isnan(data.observed), np.nan, weights @ problem.readings - states[:, 0])
     covariance: FloatArray = np.asarray(np.linalg.inv(problem.precision))
     # The last block of the factor holds the last state's own uncertainty; the linear parameters add theirs.
     pick = np.zeros((2, weights.size - 1))
@@ -100,7 +99,7 @@ def smooth(parameters: ExchangeParameters, data: ExchangeData, *, leak_factor: F
 class _Problem:
     log_likelihood: float
     solution: FloatArray  # (n·s, 1 + m): response of the states to the data and to each linear parameter
-    readings: FloatArray  # (n, 1 + m)
+    readings: FloatArray  # (1 + m, n)
     linear: FloatArray
     precision: FloatArray
     last_block_covariance: FloatArray
@@ -122,11 +121,11 @@ def process_variance(parameters: ExchangeParameters, data: ExchangeData) -> Floa
     return variance
 
 
-def start_precision(n_states: int) -> FloatArray:
+def start_precision(n_states: int, panel_start_sd: float) -> FloatArray:
     """Return the inverse covariance of the state at a start, (s, s) [%RH⁻²]."""
     contrast = np.eye(n_states) - np.eye(n_states, k=-1)
-    deviation = np.full(n_states, LAYER_START_SD_PERCENT)
-    deviation[:2] = (START_SD_PERCENT, PANEL_START_SD_PERCENT)[:n_states]
+    deviation = np.full(n_states, LAYER_START_SHARE * panel_start_sd)
+    deviation[:2] = (START_SD_PERCENT, panel_start_sd)[:n_states]
     return np.asarray(contrast.T @ (contrast / deviation[:, None] ** 2))
 
 
@@ -135,45 +134,40 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
     scaling = data.scaling
     matrix, push = transition(parameters, scaling, data.step_days, leak_factor=leak_factor)
 
-    # Right-hand sides: the data, then the response to each unit of a linear parameter.
-    readings = np.zeros((n, 1 + m))
-    readings[:, 0] = np.where(np.isnan(data.observed), 0.0, data.observed - START_CENTRE_PERCENT)
-    readings[:, -1] = -data.warming
-    drive = np.zeros((n - 1, 1 + m))
-    drive[:, 0] = data.scaled_drive - scaling * START_CENTRE_PERCENT
-    drive[np.arange(n - 1), 1 + data.pair[1:]] = scaling
-    drive[:, -1] = -scaling * data.warming_between
+    # Right-hand sides, one a row: the data, then the response to each unit of a linear parameter.
+    readings = np.zeros((1 + m, n))
+    readings[0] = np.where(np.isnan(data.observed), 0.0, data.observed - START_CENTRE_PERCENT)
+    readings[-1] = -data.warming
+    drive = np.zeros((1 + m, n - 1))
+    drive[0] = data.scaled_drive - scaling * START_CENTRE_PERCENT
+    drive[1 + data.pair[1:], np.arange(n - 1)] = scaling
+    drive[-1] = -scaling * data.warming_between
     of_reading = noise_precision(parameters, data)
     variance = process_variance(parameters, data)
     linked = ~data.segment_start[1:]
     of_process = linked / variance
-    at_start = start_precision(s)
+    at_start = start_precision(s, data.panel_start_sd)
 
     band = _normal_equations(matrix, of_reading, of_process, data.segment_start, at_start)
-    pushed = push[:, :, None] * drive  # (s, n − 1, 1 + m)
-    weighted = of_process[:, :, None] * pushed
-    side = np.zeros((n, s, 1 + m))
-    side[:, 0] = of_reading[:, None] * readings
-    for i in range(s):
-        side[1:, i] += weighted[i]
-        for j in range(s):
-            side[:-1, j] -= matrix[i, j][:, None] * weighted[i]
+    pushed = push[:, None, :] * drive  # (s, 1 + m, n − 1)
+    weighted = of_process[:, None, :] * pushed
+    side = np.zeros((1 + m, n, s))
+    side[:, :, 0] = of_reading * readings
+    side[:, 1:] += weighted.transpose(1, 2, 0)
+    side[:, :-1] -= np.einsum("ijn,imn->mnj", matrix, weighted)
     factor, failed = dpbtrf(band, lower=1, overwrite_ab=1)
     if failed:
         raise np.linalg.LinAlgError("the normal matrix of the exchange model is not positive definite")
-    solution, _ = dpbtrs(factor, np.asfortranarray(side.reshape(n * s, 1 + m)), lower=1)
+    solution, _ = dpbtrs(factor, side.reshape(1 + m, n * s).T, lower=1)
 
     # Weighted products of what the fitted states leave of each right-hand side.
-    states = solution.reshape(n, s, 1 + m)
-    left = readings - states[:, 0]
-    gram = left.T @ (of_reading[:, None] * left)
+    states = np.ascontiguousarray(solution.T.reshape(1 + m, n, s).transpose(2, 0, 1))
+    left = readings - states[0]
+    gram = (of_reading * left) @ left.T
     for start in np.flatnonzero(data.segment_start):
-        gram += states[start].T @ at_start @ states[start]
-    for i in range(s):
-        change = states[1:, i] - pushed[i]
-        for j in range(s):
-            change = change - matrix[i, j][:, None] * states[:-1, j]
-        gram += change.T @ (of_process[i][:, None] * change)
+        gram += states[:, :, start].T @ at_start @ states[:, :, start]
+    change = states[:, :, 1:] - pushed - np.einsum("ijn,jmn->imn", matrix, states[:, :, :-1])
+    gram += ((of_process[:, None, :] * change) @ change.transpose(0, 2, 1)).sum(axis=0)
 
     prior = 1 / np.append(data.offset_sd, TEMPERATURE_RESPONSE_SD) ** 2
     precision = gram[1:, 1:] + np.diag(prior)

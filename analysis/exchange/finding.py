@@ -1,0 +1,135 @@
+"""From a fit to the finding that scripts, pages and reports show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from isohume.analysis.exchange.estimation import parameters_from
+from isohume.analysis.exchange.fit import CannotTell, FittedExchange, fit_exchange
+from isohume.analysis.exchange.interval import NORMAL_95
+from isohume.analysis.exchange.model import (
+    COMPARISON_CELSIUS,
+    GAIN_PERIODS_DAYS,
+    ExchangeParameters,
+    FloatArray,
+    gain,
+    scaling_of_leakage,
+    slow_mode_half_time_days,
+    step_response,
+)
+from isohume.analysis.frame import FrameFacts
+from isohume.analysis.readings import AirRecord
+from isohume.analysis.results import ExchangeFinding, Gain
+
+DERIVATIVE_STEP = 1e-4
+CORRELATED_SDS = 3.0  # a lag-one autocorrelation this many standard errors from 0 is not chance
+NOTABLE_AUTOCORRELATION = 0.15  # and smaller ones, though real in a long record, change nothing
+
+
+def exchange_finding(
+    inside: AirRecord,
+    outside: AirRecord,
+    *,
+    frame: FrameFacts | None = None,
+    as_of: pd.Timestamp | None = None,
+) -> ExchangeFinding:
+    """Fit the exchange model and report it.
+
+    Parameters
+    ----------
+    inside, outside : AirRecord
+    frame : FrameFacts, optional
+    as_of : Timestamp, optional
+        Readings after it are not seen.
+    """
+    return finding_from(fit_exchange(inside, outside, frame=frame, as_of=as_of))
+
+
+def finding_from(answer: FittedExchange | CannotTell) -> ExchangeFinding:
+    """Report a fit that was made already: the forecast and the seal check share it."""
+    if isinstance(answer, CannotTell):
+        return ExchangeFinding(
+            determined=False,
+            why=answer.why,
+            reference_celsius=answer.reference_celsius,
+            half_time_at_least=answer.half_time_at_least,
+            half_time_at_most=answer.half_time_at_most,
+            notes=answer.notes,
+        )
+    parameters, scale = answer.parameters, answer.scale
+    level = float(np.clip(np.nanmean(answer.data.observed), 5, 95))
+    beyond_isotherm = answer.temperature_response / float(scale.slope(level, answer.reference_celsius))
+    return ExchangeFinding(
+        determined=True,
+        reservoirs=parameters.reservoirs,
+        reference_celsius=answer.reference_celsius,
+        half_time_days=answer.half_time_days,
+        half_time_low=answer.half_time_low,
+        half_time_high=answer.half_time_high,
+        half_time_days_at_20=half_time_at(answer, COMPARISON_CELSIUS),
+        slow_mode_half_time_days=slow_mode_half_time_days(parameters),
+        share_after_24h=float(step_response(parameters, np.array([1.0]))[0]),
+        temperature_response_percent_per_kelvin=scale.warming_response(level) + beyond_isotherm,
+        logger_offset_percent=answer.offset_percent,
+        gain={name: _gain(answer, days) for name, days in GAIN_PERIODS_DAYS.items()},
+        rmse_percent=answer.rmse_percent,
+        notes=(*answer.notes, _whiteness(answer)),
+    )
+
+
+def half_time_at(fitted: FittedExchange, celsius: float) -> float:
+    """Return the half-time at another temperature than the reference [days].
+
+    Everything quickens with k(T); the moisture that board and panel take up per %RH changes a little too.
+    """
+    quicker = float(scaling_of_leakage(celsius, fitted.reference_celsius))
+    capacity = float(fitted.scale.slope(47.5, celsius) / fitted.scale.slope(47.5, fitted.reference_celsius))
+    return fitted.half_time_days * capacity / quicker
+
+
+def one_step_autocorrelation(fitted: FittedExchange) -> float:
+    """Return the lag-one autocorrelation of the standardised one-step errors; 0 if the model leaves nothing over."""
+    errors = np.where(fitted.data.segment_start, np.nan, fitted.standardised)
+    now, following = errors[:-1], errors[1:]
+    both = np.isfinite(now) & np.isfinite(following)
+    return float(np.corrcoef(now[both], following[both])[0, 1])
+
+
+def _whiteness(fitted: FittedExchange) -> str:
+    """Say how well the model predicts the next reading."""
+    correlation = one_step_autocorrelation(fitted)
+    step = fitted.data.step_days * 24
+    text = f"Next {step:.0f}-hour mean predicted within {fitted.rmse_percent:.2f} %RH (RMSE)"
+    chance = CORRELATED_SDS / np.sqrt(np.isfinite(fitted.standardised).sum())
+    if abs(correlation) > max(chance, NOTABLE_AUTOCORRELATION):
+        return f"{text}; the errors are correlated ({correlation:+.2f}): something acts that the model does not know."
+    return f"{text}; the errors are uncorrelated ({correlation:+.2f})."
+
+
+def _gain(fitted: FittedExchange, period_days: float) -> Gain:
+    """Return the gain at one period with its interval, by the delta method on its logit."""
+    value = gain(fitted.parameters, period_days)
+    sd = _standard_error(fitted, lambda parameters: _logit(gain(parameters, period_days)))
+    centre, wide = _logit(value), NORMAL_95 * sd
+    low, high = (float(1 / (1 + np.exp(-(centre + sign * wide)))) for sign in (-1, 1))
+    return Gain(gain=value, low=low, high=high)
+
+
+def _standard_error(fitted: FittedExchange, quantity: Callable[[ExchangeParameters], float]) -> float:
+    """Return the standard error of a function of the parameters, calibration included."""
+    slope: FloatArray = np.array(
+        [
+            (quantity(parameters_from(fitted.logs + step)) - quantity(parameters_from(fitted.logs - step)))
+            / (2 * DERIVATIVE_STEP)
+            for step in np.eye(fitted.logs.size) * DERIVATIVE_STEP
+        ]
+    )
+    return float(np.sqrt(slope @ fitted.covariance @ slope))
+
+
+def _logit(share: float) -> float:
+    inner = np.clip(share, 1e-9, 1 - 1e-9)
+    return float(np.log(inner / (1 - inner)))
