@@ -255,9 +255,9 @@ def review_tables(review: Review) -> dict[str, tuple[list[str], list[list[Cell]]
             one.summary.frame_id, one.summary.painting, one.summary.room, one.summary.standing.name,
             one.summary.standing.direction, one.summary.standing.by, one.summary.data.name, one.changed,
             None if one.before is None else _named(*one.before),
-            *(None if one.inside is None else getattr(one.inside, name) for name in ("mean", "lowest", "highest")),
-            None if one.inside is None else round(100 * one.inside.coverage, 1), one.hours_outside,
-            None if one.room is None else one.room.mean, one.half_time_days, one.leave_from, one.decision,
+            *(_rounded(getattr(one.inside, name, None)) for name in ("mean", "lowest", "highest")),
+            _rounded(None if one.inside is None else 100 * one.inside.coverage), _rounded(one.hours_outside),
+            _rounded(getattr(one.room, "mean", None)), _rounded(one.half_time_days), one.leave_from, one.decision,
             " ".join(reason.text for reason in one.summary.standing.reasons),
         ]
         for one in review.frames
@@ -284,3 +284,8 @@ def review_tables(review: Review) -> dict[str, tuple[list[str], list[list[Cell]]
         "due": (["kind", "logger", "place", "due (UTC)", "overdue", "text"], due),
         "files": (file_heads, files),
     }
+
+
+def _rounded(value: float | None) -> float | None:
+    """Return a figure as people read it in a table: to the tenth."""
+    return None if value is None else round(value, 1)
