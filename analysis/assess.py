@@ -30,12 +30,12 @@ from isohume.analysis.results import (
     Ratio,
     SealFinding,
 )
+from isohume.analysis.seal import seal_finding
 from isohume.analysis.standing import standing
 from isohume.analysis.standing_rules import StandingFacts
 
 NO_INSIDE = "There is no usable record from inside the frame."
 NO_ROOM = "There is no usable record of the room."
-NO_SEAL_CHECK = "The seal check is not part of this version."
 
 
 class NoOverlapError(ValueError):
@@ -175,7 +175,7 @@ def modelled(
     return (
         finding_from(fitted),
         forecast_finding(fitted, inside, outside, frame=frame, seed=seed, room_now=room_now),
-        SealFinding(changed=None, why=NO_SEAL_CHECK),
+        seal_finding(fitted, frame=frame),
     )
 
 
