@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import groupby, pairwise
+from itertools import groupby, pairwise, zip_longest
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -46,7 +46,7 @@ def stays_of_frames(locations: Iterable[Location]) -> list[Stay]:
     stays = sorted(Stay((row.frame,), row.start, row.end or FAR_FUTURE, row.room) for row in locations)
     open_ended = {(row.frame, row.start) for row in locations if row.end is None}
     ended: list[Stay] = []
-    for stay, later in zip(stays, [*stays[1:], None], strict=True):
+    for stay, later in zip_longest(stays, stays[1:]):
         is_followed = later is not None and later.who == stay.who and (stay.who[0], stay.start) in open_ended
         ended.append(Stay(stay.who, stay.start, later.start, stay.where) if is_followed and later else stay)
     return ended

@@ -1,0 +1,1 @@
+"""Who may do what on the pages: sign-in, roles, and what keeps strangers out."""
