@@ -25,6 +25,7 @@ from isohume.ingest.archive.findings import Finding
 from isohume.ingest.archive.models import Location, Room
 from isohume.ingest.archive.models_imports import TrailEntry
 from isohume.ingest.archive.timelines import stays_of_frames
+from isohume.ingest.clock_doubt import with_clock_doubted
 
 SUMMARY, ASSESSMENT = "frame summary", "assessment"
 # Frames whose readings stay in memory: those that somebody looks at just now.
@@ -213,6 +214,8 @@ class Store:
         owed = [self._overdue[logger] for logger in serving if logger in self._overdue]
         room_now = self._archive.room_record(frame_id, now.to_pydatetime()) if has_moved(opened.facts) else None
         inside, outside = opened.inside, opened.outside
+        if inside is not None:
+            inside = with_clock_doubted(inside, outside, site_zone=opened.facts.time_zone)
         try:
             found = assess(
                 inside, outside, frame=opened.facts, as_of=now, files_missing=owed, room_now=_until(room_now, now)

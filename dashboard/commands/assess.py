@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -122,6 +123,7 @@ def assess(
                 ("outside", outside, outside_channel),
             )
         }
+    sides["inside"] = doubted_beside(sides["inside"], sides["outside"], frame)
     say_remarks(sides)
     with refusals(NoOverlapError, NoReadingsError):
         found = make_findings(sides["inside"].record, sides["outside"].record, frame=frame, as_of=moment, seed=seed)
@@ -154,6 +156,15 @@ def frame_facts(band: tuple[float, float] | None, conditioned: float | None, tim
         raise ValueError(f"Conditioned at {conditioned:g} %RH: a humidity lies between 0 and 100 %RH.")
     zone = "UTC" if time_zone is None else zone_of(time_zone)
     return FrameFacts(band=band, conditioned_percent=conditioned, time_zone=zone)
+
+
+def doubted_beside(inside: LooseSide, outside: LooseSide, frame: FrameFacts) -> LooseSide:
+    """Return the inside with its times doubted, where its days do not go with those of the room."""
+    from isohume.ingest.clock_doubt import with_clock_doubted
+
+    record = with_clock_doubted(inside.record, outside.record, site_zone=frame.time_zone)
+    more = record.notes[len(inside.record.notes) :]
+    return replace(inside, record=record, remarks=(*inside.remarks, *more))
 
 
 def say_remarks(sides: dict[str, LooseSide]) -> None:
