@@ -29,7 +29,8 @@ from isohume.dashboard.thinning import Trace
 FONT = "Source Sans Pro"
 WIDTH_INCHES = 6.6
 N_BUCKETS = 900  # more than a printed line can show
-MINUTES_ARE_DAYS = 4  # a record shorter than this is ticked by hours
+DAYS_BY_HOUR = 4  # a record shorter than this is ticked by hours
+MOST_DAYS_BY_DAY = 130  # a longer one by months
 _DAY = 86_400.0
 STYLE = {
     "font.family": FONT,
@@ -181,23 +182,27 @@ def time_ticks(first: pd.Timestamp, last: pd.Timestamp) -> list[tuple[pd.Timesta
     The year stands at the first tick and wherever it changes.
     """
     days = (last - first).total_seconds() / _DAY
-    midnight = first.normalize() if first == first.normalize() else first.normalize() + pd.Timedelta(days=1)
-    if days <= MINUTES_ARE_DAYS:
-        moments = list(pd.date_range(first.normalize(), last, freq="12h"))
-    elif days <= 130:
+    # On the clock of the wall, whose days are not all 24 hours long.
+    begin, end = first.tz_localize(None), last.tz_localize(None)
+    midnight = begin.normalize()
+    if days <= DAYS_BY_HOUR:
+        walls = pd.date_range(midnight, end, freq="12h")
+    elif days <= MOST_DAYS_BY_DAY:
         step = next(step for step in (1, 2, 7, 14) if days / step <= 13 or step == 14)
-        moments = list(pd.date_range(midnight, last, freq=f"{step}D"))
+        walls = pd.date_range(midnight if midnight == begin else midnight + pd.Timedelta(days=1), end, freq=f"{step}D")
     else:
         step = next(step for step in (1, 2, 3, 6, 12) if days / 30.4 / step <= 14 or step == 12)
-        moments = list(pd.date_range(first.normalize().replace(day=1), last, freq=f"{step}MS"))
-    moments = [moment for moment in moments if moment >= first]
-    by_month = days > 130
+        walls = pd.date_range(midnight.replace(day=1), end, freq=f"{step}MS")
+    moments = [
+        wall.tz_localize(first.tz, ambiguous=False, nonexistent="shift_forward") for wall in walls if wall >= begin
+    ]
+    by_month = days > MOST_DAYS_BY_DAY
     labels = []
     for before, moment in pairwise([None, *moments]):
         if moment is None:
             continue
         year = f"\n{moment.year}" if before is None or before.year != moment.year else ""
-        hour = f" {moment:%H:%M}" if days <= MINUTES_ARE_DAYS else ""
+        hour = f" {moment:%H:%M}" if days <= DAYS_BY_HOUR else ""
         day = "" if by_month else f"{moment.day} "
         labels.append(f"{day}{MONTHS[moment.month - 1]}{hour}{year}")
     return list(zip(moments, labels, strict=True))

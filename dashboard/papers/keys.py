@@ -19,6 +19,7 @@ from cryptography.hazmat.primitives.serialization import (
 KEY_FILE = "evidence_key.pem"
 _OWNER_ONLY = 0o600
 _GROUP = 4
+_HEXADECIMAL = frozenset("0123456789abcdef")
 RAW_KEY_BYTES = 32
 
 
@@ -45,8 +46,17 @@ class SigningKey:
 
 def fingerprint(public_hex: str) -> str:
     """Return the first 128 bits of the key's SHA-256 in groups of four digits."""
-    digest = hashlib.sha256(bytes.fromhex(public_hex)).hexdigest()[:RAW_KEY_BYTES]
-    return " ".join(digest[start : start + _GROUP] for start in range(0, RAW_KEY_BYTES, _GROUP))
+    return grouped(hashlib.sha256(bytes.fromhex(public_hex)).hexdigest()[:RAW_KEY_BYTES])
+
+
+def grouped(digits: str) -> str:
+    """Return digits in groups of four."""
+    return " ".join(digits[start : start + _GROUP] for start in range(0, len(digits), _GROUP))
+
+
+def digits_of(text: str) -> str:
+    """Return the hexadecimal digits of a fingerprint, however it was typed."""
+    return "".join(sign for sign in text.lower() if sign in _HEXADECIMAL)
 
 
 def signed_by(public_hex: str, signature_hex: str, message: bytes) -> bool:

@@ -13,8 +13,16 @@ from isohume.analysis.assess import NoReadingsError
 from isohume.dashboard.exports import neutral_frame
 from isohume.dashboard.papers import make_pack
 from isohume.dashboard.papers.compare import figures_that_differ, readings_that_differ
-from isohume.dashboard.papers.evidence import SOFTWARE, EvidenceError, csv_of, from_csv, from_parquet, parquet_of
-from isohume.dashboard.papers.keys import fingerprint, signed_by
+from isohume.dashboard.papers.evidence import (
+    SOFTWARE,
+    Evidence,
+    EvidenceError,
+    csv_of,
+    from_csv,
+    from_parquet,
+    parquet_of,
+)
+from isohume.dashboard.papers.keys import digits_of, fingerprint, grouped, signed_by
 from isohume.dashboard.papers.pack import (
     MANIFEST,
     SCHEMA,
@@ -30,8 +38,9 @@ from isohume.dashboard.papers.verification import Problem, Verdict, Verification
 from isohume.dashboard.papers.verify_words import headline, remarks
 
 # What a document of the wrong shape may raise on its way through the computation.
-NOT_OURS = (EvidenceError, NoReadingsError, LookupError, ValueError, TypeError, AttributeError, ArithmeticError)
-HEX = frozenset("0123456789abcdef")
+NOT_OURS = (
+    EvidenceError, NoReadingsError, LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError,
+)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -94,8 +103,8 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
         signer = ""
     if not check.tampered and not pack.is_packed_as_ours:
         check.add("container", "", "Bytes of the container around the members were changed; the members are intact.")
-    wanted = "" if key is None else _digits(key)
-    is_wanted = not wanted or (bool(signer) and _digits(signer) == wanted)
+    wanted = "" if key is None else digits_of(key)
+    is_wanted = not wanted or (bool(signer) and digits_of(signer) == wanted)
     made_by = str(check.manifest.get("isohume_version", ""))
     same_version = made_by == version("isohume")
     verdict: Verdict
@@ -111,7 +120,7 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
     if not is_wanted:
         signed = f"It is signed by {signer}" if signer else "It carries no valid signature"
         problems.append(
-            Problem(where="signature", member=SIGNATURE, text=f"{signed}; the key asked for is {_grouped(wanted)}.")
+            Problem(where="signature", member=SIGNATURE, text=f"{signed}; the key asked for is {grouped(wanted)}.")
         )
     return Verification(
         verdict=verdict,
@@ -215,17 +224,27 @@ def _check_figures(check: Check) -> None:
         sentences, check.n_figures = figures_that_differ(found, worked.findings, same_software=same_software)
         problems = [Problem(where="figure", member=make_pack.FINDINGS, text=text) for text in sentences]
         _note(check, shortened(problems, "figures"))
+    if same_software:
+        try:
+            _check_papers(check, given, worked.evidence)
+        except NOT_OURS as error:
+            text = f"The paper cannot be set again: {str(error).rstrip('.') or type(error).__name__}."
+            _note(check, [Problem(where="page", member=make_pack.PAPER, text=text)])
+
+
+def _check_papers(check: Check, given: list[bytes], evidence: Evidence) -> None:
+    """Set the paper and the explaining text again, and compare."""
+    members = check.pack.members
     signer = str(check.signature.get("fingerprint", ""))
-    if same_software and make_pack.PAPER in members:
-        hash_of_csv = sha256(csv_of(worked.evidence.readings))
+    if make_pack.PAPER in members:
+        expected = make_pack.paper_of(*given, sha256(csv_of(evidence.readings)), signer)
         check.paper_checked = True
-        _compare_paper(check, make_pack.paper_of(*given, hash_of_csv, signer), members[make_pack.PAPER])
-    if same_software and make_pack.README in members:
-        about = make_pack.about_of(dict(zip(make_pack.GIVEN, given, strict=True)), worked.evidence, "")
-        if make_pack.readme_of(about, signer) != members[make_pack.README]:
-            text = f"{make_pack.README} is not the text that belongs to this pack."
-            _note(check, [Problem(where="member", member=make_pack.README, text=text)])
-        _compare_manifest(check, about)
+        _compare_paper(check, expected, members[make_pack.PAPER])
+    about = make_pack.about_of(dict(zip(make_pack.GIVEN, given, strict=True)), evidence, "")
+    if make_pack.README in members and make_pack.readme_of(about, signer) != members[make_pack.README]:
+        text = f"{make_pack.README} is not the text that belongs to this pack."
+        _note(check, [Problem(where="member", member=make_pack.README, text=text)])
+    _compare_manifest(check, about)
 
 
 def _compare_manifest(check: Check, about: Mapping[str, Any]) -> None:
@@ -274,11 +293,3 @@ def _software(parameters: Mapping[str, Any]) -> dict[str, str]:
 
 def _software_here() -> dict[str, str]:
     return {name: version(name) for name in (*SOFTWARE, "isohume")}
-
-
-def _digits(key: str) -> str:
-    return "".join(sign for sign in key.lower() if sign in HEX)
-
-
-def _grouped(digits: str) -> str:
-    return " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))

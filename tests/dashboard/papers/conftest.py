@@ -10,8 +10,7 @@ import polars as pl
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from isohume.dashboard.papers.evidence import PARAMETERS_SCHEMA, Evidence, readings_table
-from isohume.dashboard.papers.gather import SOFTWARE
+from isohume.dashboard.papers.evidence import PARAMETERS_SCHEMA, SOFTWARE, Evidence, readings_table
 from isohume.dashboard.papers.keys import SigningKey
 from isohume.dashboard.papers.make_pack import make_pack
 from isohume.ingest.flags import Flag
