@@ -12,7 +12,22 @@ import typer
 from isohume.dashboard.commands.console import ExitCode
 
 # Modules in `commands`, in the order of the help; each holds `app`, a Typer application with one or more commands.
-MODULES = ("demo", "read", "assess", "standing", "serve", "archive", "register", "watch", "digest", "papers", "review")
+MODULES = (
+    "demo",
+    "read",
+    "assess",
+    "standing",
+    "serve",
+    "archive",
+    "register",
+    "watch",
+    "digest",
+    "papers",
+    "review",
+    "forecast",
+    "plan",
+    "users",
+)
 
 app = typer.Typer(
     name="isohume",
