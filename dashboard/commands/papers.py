@@ -109,10 +109,10 @@ def paper_size(text: str) -> Paper:
     """Return a size of paper, or refuse one we do not have."""
     from isohume.dashboard.papers.typeset import PAPERS
 
-    for size in PAPERS:
-        if text.lower() in {size, size.removeprefix("us-")}:
-            return size
-    refuse(f'Paper "{text}": expected {" or ".join(PAPERS)}.', code=ExitCode.USAGE)
+    size = next((size for size in PAPERS if text.lower() in {size, size.removeprefix("us-")}), None)
+    if size is None:
+        refuse(f'Paper "{text}": expected {" or ".join(PAPERS)}.', code=ExitCode.USAGE)
+    return size
 
 
 def site_zone(collection: list[dict[str, object]]) -> str:
@@ -124,17 +124,13 @@ def moment(text: str, zone: str, *, is_end: bool = False) -> pd.Timestamp:
     """Read a date or time; without an offset in the site's zone, and a date that ends a period with its whole day."""
     import datetime as dt
 
-    import pandas as pd
+    from isohume.dashboard.moments import moment_of
 
-    try:
-        read = dt.datetime.fromisoformat(text)
-    except ValueError:
-        refuse(
-            f'"{text}": expected a date such as 2026-08-04 or a time such as 2026-08-04T10:00.', code=ExitCode.USAGE
-        )
-    is_date = len(text) <= len("2026-08-04")
-    local = pd.Timestamp(read + dt.timedelta(days=1) if is_date and is_end else read)
-    return (local.tz_localize(zone) if local.tz is None else local).tz_convert("UTC")
+    with refusals(ValueError, code=ExitCode.USAGE):
+        if is_end and len(text) == len("2026-11-15"):
+            text = (dt.date.fromisoformat(text) + dt.timedelta(days=1)).isoformat()
+        read = moment_of(text, zone)
+    return read
 
 
 def write(path: Path, data: bytes) -> None:

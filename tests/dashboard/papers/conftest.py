@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from importlib.metadata import version
 from typing import Any
 
@@ -13,6 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from isohume.dashboard.papers.evidence import PARAMETERS_SCHEMA, SOFTWARE, Evidence, readings_table
 from isohume.dashboard.papers.keys import SigningKey
 from isohume.dashboard.papers.make_pack import make_pack
+from isohume.ingest.archive.archive import Archive
 from isohume.ingest.flags import Flag
 
 DAYS = 45
@@ -120,3 +122,115 @@ def key() -> SigningKey:
 @pytest.fixture(scope="session")
 def pack(evidence: Evidence, key: SigningKey) -> bytes:
     return make_pack(evidence, key)
+
+
+REGISTER = """
+[collection]
+name = "Invented Museum"
+time_zone = "Europe/Berlin"
+invented = true
+as_of = 2026-02-16T08:00:00+01:00
+
+[[rooms]]
+id = "R1"
+name = "Hall"
+[[rooms]]
+id = "R2"
+name = "SECRETROOM"
+
+[[loggers]]
+id = "L01"
+files = ["inside_*.csv"]
+time_zone = "UTC"
+uncertainty_percent = 2.0
+[[loggers.calibrations]]
+date = 2025-08-01
+offset_percent = 0.4
+uncertainty_percent = 1.5
+certificate = "K-1"
+[[loggers]]
+id = "L02"
+files = ["room_*.csv"]
+time_zone = "UTC"
+expect_every_days = 10
+[[loggers]]
+id = "L03"
+files = ["other_*.csv"]
+time_zone = "UTC"
+
+[[frames]]
+id = "F01"
+painting = "=Two Herons (invented)"
+band = [45, 58]
+conditioned_percent = 50
+conditioned_on = 2025-12-01
+owner = "SECRETOWNER"
+opened_by = "SECRETPERSON"
+panel = { support = "solid wood", width_mm = 300, thickness_mm = 9 }
+[[frames.locations]]
+room = "R2"
+from = 2025-10-01
+[[frames.locations]]
+room = "R1"
+from = 2025-12-20
+[[frames.events]]
+time = 2025-12-20T11:00:00+01:00
+kind = "sealed"
+note = "SECRETNOTE"
+[[frames.events]]
+time = 2026-01-10T10:00:00+01:00
+kind = "warp measured"
+warp_mm = 2.5
+warp_where = "left edge"
+note = "SECRETNOTE"
+[[frames.events]]
+time = 2026-01-11T10:00:00+01:00
+kind = "note"
+note = "SECRETNOTE"
+
+[[frames]]
+id = "F02"
+painting = "SECRETPAINTING"
+[[frames.locations]]
+room = "R2"
+from = 2025-12-20
+
+[[placements]]
+logger = "L01"
+frame = "F01"
+from = 2025-12-31T00:00:00+00:00
+[[placements]]
+logger = "L02"
+room = "R1"
+from = 2025-12-31T00:00:00+00:00
+[[placements]]
+logger = "L03"
+frame = "F02"
+from = 2025-12-31T00:00:00+00:00
+"""
+
+
+def file_of(table: pl.DataFrame) -> bytes:
+    """Return a logger file: headings, ISO times in UTC."""
+    rows = table.drop_nulls().iter_rows(named=True)
+    lines = [
+        f"{row['time_utc']:%Y-%m-%d %H:%M:%S},{row['temperature_celsius']:.2f},{row['rh_percent']:.2f}" for row in rows
+    ]
+    return "\n".join(["Time,Temperature (°C),Humidity (%RH)", *lines, ""]).encode()
+
+
+@pytest.fixture(scope="session")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
+    """An archive of two frames, one of which nobody may hear of."""
+    folder = tmp_path_factory.mktemp("papers")
+    register = folder / "register.toml"
+    register.write_text(REGISTER, encoding="utf-8")
+    with Archive.create(folder / "archive") as held:
+        held.load_register(register)
+        for name, table in (
+            ("inside_1.csv", logged(52, 0.3, 1)),
+            ("room_1.csv", logged(46, 5, 2)),
+            ("other_1.csv", logged(50, 1, 3)),
+        ):
+            held.ingest(file_of(table), name=name)
+        yield held
