@@ -126,11 +126,12 @@ def moment(text: str, zone: str, *, is_end: bool = False) -> pd.Timestamp:
 
     from isohume.dashboard.moments import moment_of
 
-    with refusals(ValueError, code=ExitCode.USAGE):
+    try:
         if is_end and len(text) == len("2026-11-15"):
             text = (dt.date.fromisoformat(text) + dt.timedelta(days=1)).isoformat()
-        read = moment_of(text, zone)
-    return read
+        return moment_of(text, zone)
+    except ValueError as error:
+        refuse(str(error), code=ExitCode.USAGE)
 
 
 def write(path: Path, data: bytes) -> None:
