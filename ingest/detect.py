@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from isohume.ingest.calendar_columns import TimeFound
 from isohume.ingest.clock_zone import ClockZone
 from isohume.ingest.column_units import numbers_of
 from isohume.ingest.date_order import possible_orders, settle_order
@@ -19,7 +20,7 @@ from isohume.ingest.moments import ORDERS, DateOrder
 from isohume.ingest.questions import Answers, Choice, Question
 from isohume.ingest.recipe import WRITTEN_ZONE, LongLayout, Recipe, TimeRecipe, ValueColumn
 from isohume.ingest.region import Table, find_table
-from isohume.ingest.time_columns import TimeFound, find_time
+from isohume.ingest.time_columns import find_time
 from isohume.ingest.value_columns import ValuesFound, find_values
 from isohume.ingest.written_time import cell_name, time_texts
 
@@ -28,6 +29,7 @@ _ZONE_LINE = re.compile(
     r"aikavyohyke|aikavyöhyke|utc[\s-]?offset)[\s:=;,]+([A-Za-z0-9_+\-−:/ ]+)",
     re.IGNORECASE,
 )
+LONGEST_PREAMBLE = 3000
 ORDER_LABELS = {"day-first": "day, month, year", "month-first": "month, day, year", "year-first": "year, month, day"}
 # Offered first when a zone is asked for; any other may be named.
 COMMON_ZONES = ("UTC", "Europe/Berlin", "Europe/London", "America/New_York", "+01:00")
@@ -55,6 +57,9 @@ def detect(
     sample = lines.sample()
     dialect = find_dialect(sample)
     table = find_table(sample, dialect) if dialect else None
+    if dialect is not None and table is None:  # a preamble longer than the usual head
+        sample = lines.sample(head_lines=LONGEST_PREAMBLE)
+        table = find_table(sample, dialect)
     if dialect is None or table is None:
         raise _no_table(file, sample)
     _refuse_loose_commas(file, table, dialect)

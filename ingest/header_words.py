@@ -104,18 +104,21 @@ WORDS: dict[str, tuple[Quantity, ...]] = {
 }  # fmt: skip
 
 STATISTICS: dict[str, str] = {
-    **dict.fromkeys(("min", "minimum", "minimal", "minimo", "mini", "laagste", "lowest"), "minimum"),
-    **dict.fromkeys(("max", "maximum", "maximal", "massimo", "maximo", "maxi", "hoogste", "highest", "maks"),
+    **dict.fromkeys(("min", "minimum", "minimal", "minimo", "mini", "laagste", "lowest", "minimi", "minimaal",
+                     "minst", "lagsta", "lavest"), "minimum"),
+    **dict.fromkeys(("max", "maximum", "maximal", "massimo", "maximo", "maxi", "hoogste", "highest", "maks",
+                     "maksimum", "maksimi", "maximaal", "hojest", "hogsta"),
                     "maximum"),
     **dict.fromkeys(("avg", "average", "mean", "mittel", "mittelwert", "durchschnitt", "moyenne", "moy", "media",
                      "promedio", "gemiddelde", "gem", "medelvarde", "medel", "gennemsnit", "gjennomsnitt", "middel",
-                     "keskiarvo", "gemittelt", "mw"), "mean"),
+                     "keskiarvo", "gemittelt", "mw", "middelvaerdi", "middelverdi", "valor medio"), "mean"),
     **dict.fromkeys(("std", "stdev", "stddev", "sd", "standardabweichung", "sigma", "variance", "deviation",
                      "ecart", "desviacion", "deviazione"), "spread"),
     **dict.fromkeys(("total", "sum", "summe", "count", "anzahl", "samples", "median", "range", "amplitude",
                      "readings", "end", "ende", "fin", "fine", "einde", "slut", "loppu", "statistics", "statistik",
                      "statistiques", "summary", "zusammenfassung", "resume", "eof", "checksum", "page", "seite",
-                     "printed", "generated", "exported", "datensatze", "records", "mkt"), "summary"),
+                     "printed", "generated", "exported", "fini", "koniec", "ferdig", "faerdig", "fertig", "finished",
+                     "datensatze", "records", "mkt"), "summary"),
 }  # fmt: skip
 
 _FILLERS = """

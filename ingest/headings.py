@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from isohume.ingest.header_words import FILLERS, PHRASES, SENSOR_STEMS, STATISTICS, STEMS, WORDS, Quantity
 from isohume.ingest.moments import DateOrder, plain
-from isohume.ingest.units import Unit, unit_of
+from isohume.ingest.units import Unit, is_other_unit, unit_of
 
 _BRACKETS = re.compile(r"[\[({<]([^\])}>]*)[\])}>]")
 _TOKEN = re.compile(r"[^\W\d_]+|\d+|[%#]")
@@ -84,10 +84,14 @@ def understand(text: str) -> Heading:
     if len(tidy) > 120:
         return Heading(text=text)
     unit, rest = _take_unit(tidy)
+    if not unit and any(is_other_unit(inside) for inside in _BRACKETS.findall(tidy)):
+        return Heading(text=text, meanings=("other",))
     spaced = _CAMEL.sub(" ", rest)
     tokens = _TOKEN.findall(spaced)
     words = [plain(token) for token in tokens]
     meanings, label = _meanings(tokens, words)
+    if meanings[:1] in (("sensor",), ("record",), ("value",)) and unit not in ("", "fraction"):
+        meanings, label = (), _label(tokens)  # "Room (°C)" names a thermometer
     if not meanings and unit in ("%", "fraction"):
         meanings = ("relative humidity",)
     elif not meanings and unit:

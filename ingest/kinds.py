@@ -54,12 +54,13 @@ def _kind_of_shape(shape: str, decimal: str) -> Kind:
     return "text"
 
 
+_OFFSET = re.compile(r"(:11(?:[.,]1+)?\s?[+\-−])1111$")
 _YEAR = re.compile(r"1111(?!1)")
 
 
 def _as_plausible(shape: str) -> str:
     """Make a valid example of a shape: years of our century, everything else 01."""
-    text = _YEAR.sub("2011", shape)
+    text = _YEAR.sub("2011", _OFFSET.sub(r"\g<1>0100", shape))
     return re.sub(r"(?<!\d)11111111(?=(1111)?(11)?(?!\d))", "20111111", text)
 
 

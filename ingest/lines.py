@@ -6,6 +6,7 @@ A logger writes one row per line, so a quotation mark never spans lines here; an
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,8 @@ LONGEST_SAMPLE_LINE = 1 << 15
 # Cells separated by runs of blanks, or with quoted delimiters, are rewritten with this separator before reading.
 UNIT_SEPARATOR = "\x1f"
 WHITESPACE = "whitespace"
+# A heading such as "Temp\n(°C)", as spreadsheets write it, takes a few lines at most.
+MOST_HEADING_LINES = 6
 QUOTE, NEWLINE = ord('"'), ord("\n")
 FLATTEN_BLOCK = 1 << 21
 
@@ -45,9 +48,9 @@ class TextLines:
         """Count the lines; the last one counts even without a line end."""
         return cls(utf8=utf8, n_lines=utf8.count(b"\n") + (not utf8.endswith(b"\n")))
 
-    def sample(self) -> list[SampleLine]:
+    def sample(self, *, head_lines: int = HEAD_LINES) -> list[SampleLine]:
         """Return lines from the head, spread over the middle, and from the tail, in file order."""
-        head = self.utf8[:HEAD_BYTES].split(b"\n", HEAD_LINES)
+        head = self.utf8[:HEAD_BYTES].split(b"\n", head_lines)
         complete = head[:-1] if len(head) > 1 else head
         lines = [SampleLine(number=number, text=_text(line)) for number, line in enumerate(complete, start=1)]
         covered = sum(len(line) + 1 for line in complete)
@@ -103,6 +106,31 @@ def split_line(text: str, delimiter: str) -> list[str]:
     parts = text.split('"')
     parts[0::2] = [part.replace(delimiter, UNIT_SEPARATOR) for part in parts[0::2]]
     return [cell.strip() for cell in "".join(parts).split(UNIT_SEPARATOR)]
+
+
+def whole_lines(lines: Sequence[str]) -> list[tuple[int, int, str]]:
+    """Return the lines of a head, a quoted heading of several lines as one: first and last number from 1, and text.
+
+    Examples
+    --------
+    >>> whole_lines(['Time,"RH', '(%)"', "10:00,50"])
+    [(1, 2, 'Time,"RH (%)"'), (3, 3, '10:00,50')]
+    """
+    result: list[tuple[int, int, str]] = []
+    start = 0
+    while start < len(lines):
+        end, text = start + 1, lines[start]
+        if text.count('"') % 2:
+            for more in range(start + 1, min(start + MOST_HEADING_LINES, len(lines))):
+                text += f" {lines[more]}"
+                if text.count('"') % 2 == 0:
+                    end = more + 1
+                    break
+            else:
+                text = lines[start]
+        result.append((start + 1, end, text))
+        start = end
+    return result
 
 
 def flatten(utf8: bytes, delimiter: str) -> tuple[bytes, str]:

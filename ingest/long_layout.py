@@ -19,6 +19,8 @@ from isohume.ingest.value_columns import ValuesFound, find_values
 MOST_SENSORS = 500
 # A name comes back row after row.
 FEWEST_ROWS_PER_NAME = 2.0
+# Sensors log about as often as each other; a status is "OK" nearly always.
+EVEN_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,18 +36,18 @@ def find_sensor_column(table: Table, taken: Sequence[int]) -> int:
     candidates: list[tuple[int, int]] = []
     for position, (kind, heading) in enumerate(zip(table.kinds, table.headings, strict=True)):
         column = position + 1
-        if column in taken or kind in ("moment", "date", "clock", "empty"):
+        if column in taken or kind in ("moment", "date", "clock", "empty") or heading.unit:
             continue
         meaning = heading.meanings[0] if heading.meanings else ""
         names = Counter(row[position] for row in table.rows if position < len(row) and row[position])
         if not names or len(names) > MOST_SENSORS or names.total() < 0.9 * len(table.rows):
             continue
-        returns = names.total() / len(names)
-        if meaning == "sensor" and (len(names) == 1 or returns >= FEWEST_ROWS_PER_NAME or kind == "text"):
-            candidates.append((0 if len(names) > 1 else 2, column))
-        elif (
-            not meaning and not heading.text and kind == "text" and len(names) > 1 and returns >= FEWEST_ROWS_PER_NAME
-        ):
+        # A name that never changes is the logger's: the file has one channel.
+        if len(names) < 2 or names.total() / len(names) < FEWEST_ROWS_PER_NAME:
+            continue
+        if meaning == "sensor":
+            candidates.append((0, column))
+        elif not heading.text and kind == "text" and min(names.values()) >= EVEN_SHARE * max(names.values()):
             candidates.append((1, column))
     return min(candidates)[1] if candidates else 0
 

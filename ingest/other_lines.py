@@ -14,8 +14,9 @@ from isohume.ingest.errors import LONGEST_QUOTE, LoggerFileError, shorten
 from isohume.ingest.header_words import STATISTICS
 from isohume.ingest.headings import understand
 from isohume.ingest.ledger import REJECTED_SCHEMA
-from isohume.ingest.lines import TextLines, split_line
+from isohume.ingest.lines import TextLines, split_line, whole_lines
 from isohume.ingest.moments import plain
+from isohume.ingest.reasons import TIMELESS
 from isohume.ingest.recipe import NAME_OF_DELIMITER, Recipe
 from isohume.ingest.region import TIME_LIKE, is_units_row
 from isohume.ingest.written_time import cell_name
@@ -61,12 +62,13 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
     LoggerFileError
         The heading of the recipe is not in the file: the recipe is for another kind of file.
     """
-    first_row, header_line = recipe.first_row, 0
+    first_row, header_starts, header_line = recipe.first_row, 0, 0
     head = lines.head(max(HEADER_SEARCH, recipe.first_row))
     if recipe.header:
         wanted = _heading_key(recipe.header)
-        matching = (n for n, text in enumerate(head, start=1) if _heading_key_of(text, recipe, wanted) == wanted)
-        header_line = next(matching, 0)
+        whole = whole_lines(head)
+        matching = (found for found in whole if _heading_key_of(found[2], recipe, wanted) == wanted)
+        header_starts, header_line, _ = next(matching, (0, 0, ""))
         if not header_line:
             raise LoggerFileError(
                 file=file,
@@ -81,7 +83,7 @@ def locate(lines: TextLines, recipe: Recipe, *, file: str) -> Region:
     other: Counter[str] = Counter()
     units: set[str] = set()
     for number, text in enumerate(head[: first_row - 1], start=1):
-        kind = _kind_above(text, number, header_line)
+        kind = "heading" if header_starts <= number <= header_line else _kind_above(text, number, header_line)
         other[kind] += 1
         if kind == "units":
             units.add(text.strip())
@@ -130,8 +132,6 @@ def _is_between(text: str, recipe: Recipe) -> bool:
 def _kind_above(text: str, number: int, header_line: int) -> str:
     if not text.strip():
         return "blank"
-    if number == header_line:
-        return "heading"
     if text.lstrip().startswith(COMMENT_MARKS):
         return "comment"
     return "units" if header_line and number > header_line else "preamble"
@@ -167,8 +167,8 @@ def sort_out(
     delimiter = recipe.delimiter if len(recipe.delimiter) == 1 else " "
     is_blank = raw.str.strip_chars(f'{delimiter} \t"') == ""
     is_comment = raw.str.starts_with(COMMENT_MARKS[0]) | raw.str.starts_with(COMMENT_MARKS[1])
-    is_heading = raw.is_in(list(region.headings)) & ~is_blank
-    timeless = left["reason"].is_in(["no time", "not a date and time"])
+    timeless = left["reason"].is_in(list(TIMELESS))
+    is_heading = raw.is_in(_headings_among(raw.filter(timeless), recipe, region)) & ~is_blank
     is_footer = timeless & _starts_like_statistics(raw) & ~is_blank & ~is_comment
     is_footer |= _after_table(
         left[LINE], raw, is_blank=is_blank, is_footer=is_footer, timeless=timeless, last_good=last_good
@@ -185,6 +185,13 @@ def sort_out(
         pl.col("line"), pl.col("column"), pl.col("found").str.slice(0, LONGEST_QUOTE), pl.col("reason")
     )
     return rejected.cast(REJECTED_SCHEMA), counts
+
+
+def _headings_among(raw: pl.Series, recipe: Recipe, region: Region) -> list[str]:
+    """Return the lines that are the heading or the units again, whatever their quotes, blanks and trailing cells."""
+    wanted = _heading_key(recipe.header)
+    others = raw.unique().head(LONGEST_FOOTER).drop_nulls() if wanted else raw.clear()
+    return [*region.headings, *(text for text in others if _heading_key_of(text, recipe, wanted) == wanted)]
 
 
 def _refuse_other_heading(left: pl.DataFrame, recipe: Recipe, region: Region) -> None:

@@ -13,9 +13,10 @@ import polars as pl
 from isohume.ingest.cells import LINE, blocks_of, cells_of
 from isohume.ingest.errors import RowAccountingError
 from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts
-from isohume.ingest.lines import TextLines
+from isohume.ingest.lines import TextLines, split_line
 from isohume.ingest.numbers import is_no_reading, parse_numbers
 from isohume.ingest.other_lines import Region, raw_lines, sort_out
+from isohume.ingest.reasons import CUT_SHORT, reasons_of
 from isohume.ingest.recipe import Recipe, ValueColumn
 from isohume.ingest.units import to_standard
 from isohume.ingest.written_time import cell_name, written_times
@@ -24,15 +25,10 @@ LOCAL = "local"
 SENSOR = "sensor"
 SERIES = "series"
 
-NO_TIME = "no time"
-NOT_A_TIME = "not a date and time"
-NO_READING = "no reading"
-NOT_A_NUMBER = "not a number"
 # No quantity of air in any unit we read comes near it.
 LARGEST_NUMBER = 1e5
 # Blocks in memory at once.
 MOST_THREADS = 4
-TOO_MANY_CELLS = "more cells than the other rows: a decimal comma, or two rows in one"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +133,8 @@ def _in_order(lines: TextLines, recipe: Recipe, region: Region) -> Iterator[_Blo
 
     def parsed(bound: tuple[int, int]) -> _Block:
         start, end = bound
-        return _parse_block(lines.utf8[start:end] if start or end < len(lines.utf8) else lines.utf8, recipe)
+        text = lines.utf8[start:end] if start or end < len(lines.utf8) else lines.utf8
+        return _parse_block(text, recipe, may_be_cut=end == len(lines.utf8) and not text.endswith(b"\n"))
 
     if len(bounds) < 2:
         yield from map(parsed, bounds)
@@ -164,7 +161,7 @@ def _row_schema(recipe: Recipe) -> dict[str, pl.DataType]:
     return schema | {value_name(position): pl.Float64() for position in range(len(recipe.values))}
 
 
-def _parse_block(text: bytes, recipe: Recipe) -> _Block:
+def _parse_block(text: bytes, recipe: Recipe, *, may_be_cut: bool) -> _Block:
     long = recipe.long
     wanted = [*recipe.time.columns, *(value.column for value in recipe.values), long.sensor, long.quantity]
     cells = cells_of(
@@ -183,11 +180,23 @@ def _parse_block(text: bytes, recipe: Recipe) -> _Block:
         columns.append(cells[cell_name(long.quantity)].str.strip_chars().fill_null("").alias(SERIES))
     rows = pl.DataFrame([*columns, *parsed])
     is_good = rows[LOCAL].is_not_null() & ~_has_too_many(cells, recipe)
+    is_cut = may_be_cut and bool(is_good[-1]) and _is_cut_short(text, recipe)
+    if is_cut:
+        is_good[-1] = False
     has_value = _any_value(parsed)
     block = _Block(rows=rows, is_utc=times.is_utc, left=pl.DataFrame(), n_lines=cells.height)
     if not bool(is_good.all()) or not bool(has_value.all()):
         keep = is_good & has_value
-        left = _reasons(cells.filter(~keep), rows.filter(~keep), is_good.filter(~keep), recipe)
+        left = reasons_of(
+            cells.filter(~keep),
+            is_timed=rows[LOCAL].is_not_null().filter(~keep),
+            is_good=is_good.filter(~keep),
+            recipe=recipe,
+        )
+        if is_cut:
+            left = left.with_columns(
+                pl.when(pl.col(LINE) == cells.height - 1).then(pl.lit(CUT_SHORT)).otherwise("reason").alias("reason")
+            )
         block.left = left.join(raw_lines(text, 0, left[LINE]), on=LINE, how="left", maintain_order="left")
         block.rows = rows.filter(keep)
         cells = cells.filter(is_good)
@@ -232,49 +241,18 @@ def _has_too_many(cells: pl.DataFrame, recipe: Recipe) -> pl.Series:
     return beyond.str.contains(r"^\s*[+-]?[\d.,]*\d[\d.,]*\s*\S{0,3}\s*$").fill_null(value=False)
 
 
+def _is_cut_short(text: bytes, recipe: Recipe) -> bool:
+    """Whether the last line ends before its last value: the download broke off, perhaps within a number."""
+    last = text[text.rfind(b"\n") + 1 :].decode("utf-8", errors="replace")
+    needed = max(value.column for value in recipe.values)
+    return 0 < len(split_line(last, recipe.delimiter)) < needed
+
+
 def _any_value(parsed: Sequence[pl.Series]) -> pl.Series:
     has_value = parsed[0].is_not_null()
     for series in parsed[1:]:
         has_value |= series.is_not_null()
     return has_value
-
-
-def _reasons(cells: pl.DataFrame, rows: pl.DataFrame, is_good: pl.Series, recipe: Recipe) -> pl.DataFrame:
-    """Say for each row that gave no reading which cell is at fault, and why; the first fault is named."""
-    time_column = recipe.time.columns[0]
-    time_cells = [pl.col(cell_name(column)) for column in recipe.time.columns]
-    time_text = pl.concat_str(time_cells, separator=" ", ignore_nulls=True).str.strip_chars()
-    value_cells = [pl.col(cell_name(column)) for column in dict.fromkeys(v.column for v in recipe.values)]
-    first_value = pl.coalesce(value_cells)
-    no_reading = pl.Series([True]).new_from_index(0, cells.height)
-    for column in dict.fromkeys(value.column for value in recipe.values):
-        no_reading &= is_no_reading(cells[cell_name(column)])
-    named = pl.lit(recipe.heading_of(time_column))
-    value_heading = pl.lit(recipe.heading_of(recipe.values[0].column))
-    table = cells.with_columns(
-        rows[LOCAL].is_not_null().alias("timed"), is_good.alias("good"), no_reading.alias("no_reading"),
-        time_text.alias("time_text"),
-    )  # fmt: skip
-    lacks_time = ~pl.col("timed")
-    other_quantity = pl.lit(None, dtype=pl.String)
-    if recipe.long.quantity:
-        known = {value.series for value in recipe.values}
-        name = pl.col(cell_name(recipe.long.quantity)).str.strip_chars()
-        other_quantity = pl.when(~name.is_in(list(known))).then(name)
-    return table.select(
-        pl.col(LINE),
-        pl.when(lacks_time).then(named).when(~pl.col("good")).then(pl.lit(f"column {recipe.width + 1}"))
-        .when(other_quantity.is_not_null()).then(pl.lit(recipe.heading_of(recipe.long.quantity)))
-        .otherwise(value_heading).alias("column"),
-        pl.when(lacks_time).then(pl.col("time_text")).when(~pl.col("good")).then(pl.col(cell_name(recipe.width + 1)))
-        .when(other_quantity.is_not_null()).then(other_quantity)
-        .otherwise(first_value).fill_null("").alias("found"),
-        pl.when(lacks_time & (pl.col("time_text") == "")).then(pl.lit(NO_TIME)).when(lacks_time)
-        .then(pl.lit(NOT_A_TIME)).when(~pl.col("good")).then(pl.lit(TOO_MANY_CELLS))
-        .when(other_quantity.is_not_null()).then(pl.lit("neither humidity nor temperature"))
-        .when(pl.col("no_reading")).then(pl.lit(NO_READING)).otherwise(pl.lit(NOT_A_NUMBER)).alias("reason"),
-        pl.col("time_text"),
-    )  # fmt: skip
 
 
 def _count(cells: pl.DataFrame, values: pl.Series, column: ValueColumn, recipe: Recipe) -> Counter[str]:

@@ -18,12 +18,12 @@ from isohume.ingest.ledger import RowLedger
 from isohume.ingest.lines import TextLines
 from isohume.ingest.other_lines import locate
 from isohume.ingest.parse import ParsedFile, parse
-from isohume.ingest.placing_answers import Placed
 from isohume.ingest.questions import Answers, Question
 from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
 from isohume.ingest.settle import settle_rows, unsettled_ledger
 from isohume.ingest.source import SourceFile, open_source
 from isohume.ingest.spreadsheet import sheets_of
+from isohume.ingest.told import Told
 
 NO_ANSWERS = Answers()
 
@@ -201,7 +201,7 @@ def _read_text(
         )  # fmt: skip
     parsed = parse(lines, found.recipe, region)
     return _reading(
-        parsed, found, lines, file=file, sha256=sha256, notes=notes, now=now, placed=_placed(file, answers, found),
+        parsed, found, lines, file=file, sha256=sha256, notes=notes, now=now, told=_told(file, answers, found),
         zone_is_certain=recipe is not None or answers.get("time_zone") is not None,
     )  # fmt: skip
 
@@ -216,7 +216,7 @@ def _reading(
     notes: list[str],
     now: datetime,
     zone_is_certain: bool,
-    placed: Placed,
+    told: Told,
 ) -> FileReading:
     if not parsed.rows.height:
         example = parsed.rejected.row(0, named=True) if parsed.rejected.height else None
@@ -235,7 +235,7 @@ def _reading(
         lines_in_file=lines.n_lines,
         now=now,
         zone_is_certain=zone_is_certain,
-        placed=placed,
+        told=told,
     )
     other = settled.ledger.other_lines_in_words()
     return FileReading(
@@ -271,14 +271,14 @@ def _check_answers(file: str, time_zone: str | None, answers: Answers) -> None:
                 raise LoggerFileError(file=file, found=zone, expected="a time zone", remedy=str(error)) from None
 
 
-def _placed(file: str, answers: Answers, found: Detection) -> Placed:
+def _told(file: str, answers: Answers, found: Detection) -> Told:
     zone = found.recipe.time.zone
     try:
-        return Placed.of(answers, ClockZone.parse("UTC" if zone in {"", WRITTEN_ZONE} else zone))
+        return Told.of(answers, ClockZone.parse("UTC" if zone in {"", WRITTEN_ZONE} else zone))
     except ValueError as error:
         raise LoggerFileError(
             file=file,
             found=str(error),
-            expected="when the logger went in and came out",
-            remedy="Give the times as in --answer placed_from=2025-09-22T17:00+02:00.",
+            expected="an answer that is a time",
+            remedy="Give it as in --answer placed_from=2025-09-22T17:00+02:00.",
         ) from None

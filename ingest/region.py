@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from isohume.ingest.dialect import COMMENT_MARKS, Dialect, is_row
 from isohume.ingest.headings import Heading, stated_order, understand
 from isohume.ingest.kinds import Kind, commonest, kind_of
-from isohume.ingest.lines import SampleLine, split_line
+from isohume.ingest.lines import SampleLine, split_line, whole_lines
 from isohume.ingest.units import Unit, unit_of
 
 # Headings stand close above their rows; rows gone wrong may lie between.
@@ -24,6 +24,7 @@ PATTERN = re.compile(
 # Units of other quantities are short, and no number: V, hPa, g/m³.
 SHORT = re.compile(r"[^\d\s]\S{0,7}")
 TELLING = {"relative humidity", "temperature", "dew point", "moment", "date", "clock", "year", "value"}
+NAMES = ("sensor", "record", "value", "quantity")
 TIME_LIKE = {"moment", "date", "clock", "year", "month", "day", "hour", "minute", "second", "day of year"}
 
 
@@ -71,7 +72,8 @@ def find_table(sample: Sequence[SampleLine], dialect: Dialect) -> Table | None:
     first = min((number for number in row_numbers if number is not None), default=None)
     if first is None:
         return None
-    above = [line for line in head if line.number is not None and line.number < first]
+    texts = [line.text for line in head if line.number is not None and line.number < first]
+    above = [SampleLine(number=last, text=text) for _, last, text in whole_lines(texts)]
     header_at, headings_cells = _find_header(above, dialect)
     units = [
         line
@@ -178,7 +180,8 @@ def _with_units(headings: Sequence[Heading], cells: Sequence[str]) -> list[Headi
         text = cells[position] if position < len(cells) else ""
         unit: Unit = unit_of(text) or heading.unit
         meanings = heading.meanings
-        if not meanings and unit:
+        if unit and (not meanings or meanings[0] in NAMES):  # "Room" over °C names a thermometer
+            heading = replace(heading, label=heading.text)  # noqa: PLW2901 - the heading as amended
             meanings = ("relative humidity",) if unit in ("%", "fraction") else ("temperature",)
         if set(meanings) & TIME_LIKE and (order := stated_order(text)):
             result.append(replace(heading, unit=unit, order=order))

@@ -14,6 +14,7 @@ from isohume.analysis.readings import TIME
 from isohume.ingest.cells import LINE
 from isohume.ingest.channels import CHANNEL, ROW, normalised
 from isohume.ingest.clock import UtcTimes, to_utc
+from isohume.ingest.clock_evidence import alone
 from isohume.ingest.clock_order import backward_times, impossible_times, repeats
 from isohume.ingest.clock_zone import ClockZone, offset_text
 from isohume.ingest.flags import FLAGS, Flag
@@ -21,10 +22,10 @@ from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts, RowLedger
 from isohume.ingest.lines import TextLines
 from isohume.ingest.other_lines import Region, body_lines
 from isohume.ingest.parse import LOCAL, SENSOR, SERIES, ParsedFile
-from isohume.ingest.placing_answers import Placed
 from isohume.ingest.quality import flag_readings
 from isohume.ingest.questions import Question
 from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
+from isohume.ingest.told import Told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +47,7 @@ def settle_rows(
     lines_in_file: int,
     now: datetime,
     zone_is_certain: bool,
-    placed: Placed,
+    told: Told,
 ) -> SettledRows:
     """Bring parsed rows into UTC, flag them, and account for every one.
 
@@ -64,31 +65,34 @@ def settle_rows(
         Readings dated after it are doubted.
     zone_is_certain : bool
         The zone was answered or is part of a recipe: a clock that did not follow it is said, and not corrected.
-    placed : Placed
-        When the logger was in its place, as answered.
+    told : Told
+        What was answered about times.
     """
     times, recipe = _in_utc(parsed, recipe, zone_is_certain=zone_is_certain)
-    wrong = impossible_times(times.utc, now=now)
-    notes = [*times.notes, *wrong.notes]
+    restored = told.anchors.restore(times.utc, parsed.rows[LINE])
+    wrong = impossible_times(restored.utc, now=now)
+    notes = [*times.notes, *wrong.notes, *restored.notes]
     if times.zone_doubt:
         notes.append(times.zone_doubt)
     reasons = {**times.rejected, **wrong.rejected}
     rejected = parsed.rejected
-    table = normalised(parsed, times.utc, recipe)
+    table = normalised(parsed, restored.utc, recipe)
     if reasons:
         rejected = _with_rejected(parsed, recipe, reasons)
         table = table.filter(~pl.col(ROW).is_in(list(reasons)))
-    if wrong.doubtful is not None:
-        doubted = pl.Series(wrong.doubtful).gather(table[ROW])
-        table = table.with_columns(pl.col(FLAGS) | doubted.cast(pl.UInt32) * Flag.CLOCK_DOUBT.value)
+    for rows, flag in ((wrong.doubtful, Flag.CLOCK_DOUBT), (restored.moved, Flag.RE_ANCHORED)):
+        if rows is not None:
+            marked = pl.Series(rows).gather(table[ROW]).cast(pl.UInt32) * flag.value
+            table = table.with_columns(pl.col(FLAGS) | marked)
     fate = _Fate()
     if not _runs_on(table):
         table, more = _with_clock_doubt(table)
         notes += more
         table, fate = _without_repeats(table, n_rows=parsed.rows.height)
         table = _in_order(table)
-    table = flag_readings(placed.mark(table))
-    notes += placed.questions(table, _clock_zone(parsed, recipe))
+    table = flag_readings(told.placed.mark(table))
+    zone = _clock_zone(parsed, recipe)
+    notes += [*told.placed.questions(table, zone), *_clock_left(table, zone, times)]
     n_rows = parsed.rows.height - len(reasons)
     is_flagged = table[FLAGS] != 0
     one_reading_per_row = table.height == n_rows - fate.duplicate - fate.conflicting
@@ -122,6 +126,17 @@ def _to_utc(parsed: ParsedFile, recipe: Recipe) -> UtcTimes:
 def _clock_zone(parsed: ParsedFile, recipe: Recipe) -> ClockZone:
     """Return what the written times show; UTC where they carry their own offset and were read with it."""
     return ClockZone.parse("UTC" if parsed.is_utc or recipe.time.zone == WRITTEN_ZONE else recipe.time.zone)
+
+
+def _clock_left(table: pl.DataFrame, zone: ClockZone, times: UtcTimes) -> list[str]:
+    """Say of a clock whose rows at its changes tell nothing what the hours of its days tell."""
+    if zone.fixed_us is not None or any(seen.behaviour != "cannot tell" for seen in times.changes):
+        return []
+    found = (
+        alone(channel, stated=zone, site_zone=zone.name)
+        for channel in table.partition_by(CHANNEL, maintain_order=True)
+    )
+    return [f"{finding.text} {finding.suggestion}" for finding in found if finding is not None]
 
 
 def _in_utc(parsed: ParsedFile, recipe: Recipe, *, zone_is_certain: bool) -> tuple[UtcTimes, Recipe]:

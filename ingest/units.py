@@ -25,6 +25,18 @@ _PERCENT = re.compile(
 _FRACTION = re.compile(r"0\s*[-–.]{1,2}\s*1|fraction|anteil|ratio|frac\.?|-")
 
 
+# Humidity in these is not relative, and nothing in the others is air temperature.
+_OTHER_QUANTITY = re.compile(
+    r"g\s?/\s?(?:m\s?(?:3|³|\^3)|kg)|[hk]?pa|mbar|mmhg|ppm|ppb|v|mv|lx|lux|m/s|kj/kg|w/m\s?(?:2|²)|µg/m.*|db",
+    re.IGNORECASE,
+)
+
+
+def is_other_unit(text: str) -> bool:
+    """Say whether a text is the unit of a quantity we do not read: g/m³, hPa, V."""
+    return bool(_OTHER_QUANTITY.fullmatch(text.strip()))
+
+
 def unit_of(text: str) -> Unit:
     """Return the unit that a text is; "" if it is none of ours.
 

@@ -41,7 +41,7 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
     """Return the columns of values: one for each quantity and channel."""
     filled = [column for column in columns if column.values.size]
     named = [named for column in filled if (named := _by_heading(column)) is not None]
-    named = _without_extremes(named)
+    named = _in_one_unit(_without_extremes(named))
     notes: list[str] = []
     questions: list[Question] = []
     if not any(quantity in {"relative humidity", "dew point"} for _, quantity in named):
@@ -79,6 +79,8 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
         verb = "names no unit; its values are" if one else "name no unit; their values are"
         text = f"{', '.join(assumed)} {verb} read as °C."
         notes.append(text[0].upper() + text[1:])
+    values, swapped = _swapped(values, named, answers)
+    questions += [swapped] if swapped else []
     return ValuesFound(values=_in_channels(values), questions=tuple(questions), notes=tuple(notes))
 
 
@@ -107,6 +109,44 @@ def _without_extremes(named: list[tuple[Numbers, ValueQuantity]]) -> list[tuple[
         if c.heading.statistic in ("", "mean", "summary") or (quantity, c.heading.label) not in plain
     ]
     return [(c, quantity) for c, quantity in kept if c.heading.statistic != "spread"]
+
+
+def _in_one_unit(named: list[tuple[Numbers, ValueQuantity]]) -> list[tuple[Numbers, ValueQuantity]]:
+    """Leave out the °F column of a thermometer that has a °C column, too."""
+    celsius = {(quantity, c.heading.label) for c, quantity in named if c.heading.unit == "°C"}
+    return [
+        (c, quantity) for c, quantity in named
+        if c.heading.unit not in ("°F", "K") or (quantity, c.heading.label) not in celsius
+    ]  # fmt: skip
+
+
+def _swapped(
+    values: list[ValueColumn], named: Sequence[tuple[Numbers, ValueQuantity]], answers: Answers
+) -> tuple[list[ValueColumn], Question | None]:
+    """Ask where a heading says °C over what can only be humidity, and the other way round."""
+    if [value.quantity for value in values].count("temperature") != 1 or len(values) != 2:
+        return values, None
+    by_quantity = {quantity: column for column, quantity in named}
+    rh, t = by_quantity.get("relative humidity"), by_quantity.get("temperature")
+    if rh is None or t is None or t.heading.unit in ("°F", "K") or t.mean <= CELSIUS[1]:
+        return values, None
+    if not (t.within(RH_PERCENT) and rh.within(CELSIUS) and rh.mean <= INDOOR_CELSIUS[1]):
+        return values, None
+    answer = answers.get("columns")
+    if answer == "swapped":
+        other = {rh.column: t.column, t.column: rh.column}
+        return [replace(v, column=other[v.column], unit="%" if v.column == t.column else "°C") for v in values], None
+    if answer == "as-headed":
+        return values, None
+    question = Question(
+        id="columns",
+        text=f"{t.name} holds {t.low:g} to {t.high:g} and {rh.name} {rh.low:g} to {rh.high:g}: were the two swapped?",
+        choices=(
+            Choice(value="swapped", label=f"{t.name} holds relative humidity, {rh.name} temperature"),
+            Choice(value="as-headed", label="the headings are right"),
+        ),
+    )
+    return values, question
 
 
 Guess = tuple[list[tuple[Numbers, ValueQuantity]], Question | None, str]

@@ -267,7 +267,8 @@ PROSE = b"Dear colleague,\nthe loggers are back.\n"
 REFUSALS = {
     "prose": (
         "file.csv, line 1: expected rows with a time and at least one number, separated by tab, semicolon, pipe, "
-        "comma, whitespace, found Dear colleague,. Is it the file that the logger's software exports as text, CSV or .xlsx?"
+        "comma, whitespace, found Dear colleague,. Is it the file that the logger's software exports as text, CSV "
+        "or .xlsx?"
     ),
     "no humidity": (
         "file.csv, line 2: expected relative humidity, temperature or dew point, found columns Time, Pressure, "
@@ -300,3 +301,59 @@ def test_refusals_say_what_to_do(content: bytes, kind: str) -> None:
 def test_a_wrong_zone_is_refused() -> None:
     with pytest.raises(LoggerFileError, match='"Berlin" is no time zone'):
         read(file(rows(), heading="Time,RH,T"), zone="Berlin")
+
+
+# --- less usual tables ---
+
+
+def test_columns_that_seem_swapped_are_asked_about() -> None:
+    content = file(rows(), heading="Time,Temp (°C),Humidity (%)")
+    asked = read(content)
+    assert [question.id for question in asked.questions] == ["columns"]
+    assert means(read(content, answers=Answers({"columns": "swapped"}))) == {"": (48, 21)}
+    assert means(read(content, answers=Answers({"columns": "as-headed"}))) == {"": (21, 48)}
+
+
+@pytest.mark.parametrize(
+    ("heading", "line"),
+    [
+        ("Time,RH,Temp (°C),Temp (°F)", "{0},{1},{2},69"),
+        ("Time,Humidity (g/m³),Humidity (%),Temp", "{0},8.5,{1},{2}"),
+        ("Time,Serial,RH,T", "{0},L7,{1},{2}"),
+        ("", "{0},{1},{2},OK"),
+        ("Time,RH,RH status,T,T status", "{0},{1},ok,{2},ok"),
+        ("Time,Humidity[%RH],Temperature[C],Pressure[kPa],Battery[V]", "{0},{1},{2},101.3,3.1"),
+        (",Time,RH,T", ",{0},{1},{2}"),
+        ("Time,%,°C", "{0},{1},{2}"),
+        ('"Time","RH\n(%)","Temp\n(°C)"', "{0},{1},{2}"),
+        ("sep=,\nTime,RH,T", "{0},{1},{2}"),
+        ("\n".join(f"setting {n}: on" for n in range(400)) + "\nTime,RH,T", "{0},{1},{2}"),
+    ],
+)
+def test_columns_beside_humidity_and_temperature_do_no_harm(heading: str, line: str) -> None:
+    assert means(read(file(rows(), heading=heading, line=line))) == {"": (48, 21)}
+
+
+def test_names_above_and_units_below() -> None:
+    reading = read(file(rows(), heading="Time,Frame 7,Frame 7,Room,Room\n,%RH,°C,%RH,°C", line="{0},{1},{2},{1},{2}"))
+    assert means(reading) == {"Frame 7": (48, 21), "Room": (48, 21)}
+
+
+def test_seconds_since_1970_leave_no_zone_to_ask_for() -> None:
+    start = datetime(2025, 3, 1, 8, tzinfo=UTC).timestamp()
+    body = "\n".join(f"{start + 3600 * n:.0f},{t},{rh},{c}" for n, (t, rh, c) in enumerate(rows()))
+    reading = read(f"unix,local time,RH,T\n{body}\n".encode(), zone=None)
+    assert reading.is_settled
+    assert reading.table["time_utc"][0] == datetime(2025, 3, 1, 8, tzinfo=UTC)
+
+
+def test_a_last_row_that_breaks_off_is_rejected() -> None:
+    reading = read(file(rows(50), heading="Time,RH,T") + b"2025-04-01 00:00,4")
+    assert [(row.line, row.reason) for row in reading.ledger.rejected_rows()] == [
+        (52, "cut short: the file ends within this row")
+    ]
+
+
+def test_a_heading_repeated_in_other_quotes_is_a_heading() -> None:
+    content = file(rows(50), heading="Time,RH,T") + b'"Time","RH","T",\n' + file(rows(20, start=datetime(2025, 4, 1)))  # noqa: DTZ001 - a wall clock
+    assert read(content).ledger.other_lines == {"heading": 1, "repeated heading": 1}

@@ -59,7 +59,10 @@ def test_recipe_round_trips(recipe: Recipe) -> None:
 
 def test_a_recipe_of_named_quantities_round_trips() -> None:
     rows = [
-        f"2025-03-01 {hour:02}:00;A;{name};{value}" for hour in range(9) for name, value in (("RH", 50), ("Temp", 20))
+        f"2025-03-01 {hour:02}:00;{sensor};{name};{value}"
+        for hour in range(9)
+        for sensor in "AB"
+        for name, value in (("RH", 50), ("Temp", 20))
     ]
     content = "\n".join(["Time;Sensor;Parameter;Value", *rows]).encode()
     reading = only(read_source(content, name="x", time_zone="UTC", now=NOW))
