@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -23,7 +23,6 @@ SHORT_GAP_HOURS = 6  # weather and rooms change little within it: interpolated a
 # A room that went unrecorded strays from the line across the gap for about this long at a time (weather systems).
 WEATHER_DAYS = 3.0
 PANEL_START_SD_PERCENT = 3.0  # design: x₂ − x₁ ~ N(0, 3²)
-SHORTEST_COARSE = 60  # times of a coarsened record
 COVERAGE_FACTOR = 2.0  # expanded uncertainty over standard uncertainty
 # Common practice for the thermometers of such loggers: ±0.4 K expanded, 0.2 K standard uncertainty.
 THERMOMETER_SD_KELVIN = 0.2
@@ -55,9 +54,13 @@ class ExchangeData:
     segment_start : (n,) array of bool
         The state is unknown anew: at the start and after every opening.
     pair : (n,) array of int
-        Which pair of loggers, and so which offset b, holds.
-    offset_sd : (number of pairs,) array [%RH]
+        Which room logger, and so which offset b, holds.
+    offset_sd : (number of room loggers,) array [%RH]
         Prior standard deviation of each b.
+    inside_logger : (n,) array of int
+        Which inside logger read; the states are on the scale of the logger in place.
+    shift_sd : float [%RH]
+        Prior standard deviation of the step from one inside logger to the next.
     reference_celsius : float [°C]
     panel_start_sd : float [%RH]
         Prior standard deviation of x₂ − x₁ at a start.
@@ -75,6 +78,8 @@ class ExchangeData:
     segment_start: BoolArray
     pair: IntArray
     offset_sd: FloatArray
+    inside_logger: IntArray
+    shift_sd: float
     reference_celsius: float
     panel_start_sd: float = PANEL_START_SD_PERCENT
     notes: tuple[str, ...] = ()
@@ -83,6 +88,11 @@ class ExchangeData:
     def times(self) -> pd.DatetimeIndex:
         """Times of the states (UTC)."""
         return self.start_utc + pd.to_timedelta(np.arange(self.observed.size) * self.step_days, unit="D")
+
+    @property
+    def inside_changes(self) -> IntArray:
+        """Indices of the first times of another inside logger."""
+        return np.flatnonzero(np.diff(self.inside_logger)) + 1
 
     @property
     def warming_between(self) -> FloatArray:
@@ -109,7 +119,8 @@ def exchange_data(
     ----------
     inside, outside : AirRecord
     events : tuple of Event
-        Openings reset the state and mask the next 12 h; a move or another logger begins a new offset.
+        Openings reset the state and mask the next 12 h; a move or another room logger begins a new offset b, another
+        inside logger a new scale.
     every_hours : int [h]
         Step of the grid; the hours around each time are averaged.
     reference_celsius : float, optional [°C]
@@ -150,17 +161,18 @@ def exchange_data(
     moisture = scale.from_rh(reading, inside_celsius)
     read = ~np.isnan(reading)
     drive = drive + np.interp(hours, hours[read], (moisture - reading)[read])
-    changes = [event.time_utc for event in events if event.kind in ("moved", "logger changed")]
-    changes += [*inside.logger_changes, *outside.logger_changes]
-    change_hours = sorted({_hours_after(change, first_hour) for change in changes})
-    change_hours = [hour for hour in change_hours if 0 < hour <= hours[-1]]
+    moves = [event.time_utc for event in events if event.kind == "moved"]
+    swaps = [event.time_utc for event in events if event.kind == "logger changed"]
+    room_hours = _change_hours((*moves, *outside.logger_changes), first_hour, hours[-1])
+    inside_hours = _change_hours((*swaps, *inside.logger_changes), first_hour, hours[-1])
 
     n = len(base) // every_hours
     used = n * every_hours
     centre = (every_hours - 1) / 2 + every_hours * np.arange(n, dtype=np.float64)
-    pair = np.searchsorted(np.array(change_hours), centre, side="right")
-    hour_pair = np.searchsorted(np.array(change_hours), hours[:used], side="right")
-    usable = ~np.isnan(reading[:used]) & (hour_pair == np.repeat(pair, every_hours))
+    pair = np.searchsorted(room_hours, centre, side="right")
+    logger = np.searchsorted(inside_hours, centre, side="right")
+    of_logger = np.searchsorted(inside_hours, hours[:used], side="right") == np.repeat(logger, every_hours)
+    usable = ~np.isnan(reading[:used]) & of_logger
     count = usable.reshape(n, every_hours).sum(axis=1)
     # Where an hour has no reading its temperature does not count either; an empty block takes all its hours.
     counted = np.where(np.repeat(count, every_hours) > 0, usable, True)
@@ -178,47 +190,12 @@ def exchange_data(
         drive_variance=_mean_between(stray, centre),
         segment_start=start,
         pair=pair,
-        offset_sd=np.full(len(change_hours) + 1, offset_prior_sd(inside, outside)),
+        offset_sd=np.full(room_hours.size + 1, offset_prior_sd(inside, outside)),
+        inside_logger=logger,
+        shift_sd=offset_prior_sd(inside, inside),
         reference_celsius=reference_celsius,
         notes=tuple(notes),
     )
-
-
-def coarsened(data: ExchangeData) -> ExchangeData:
-    """Return the same record on a grid three times as coarse, for a first search; a short record as it is."""
-    n = data.observed.size // 3
-    if n < SHORTEST_COARSE:
-        return data
-
-    def blocks(values: FloatArray) -> FloatArray:
-        return values[: 3 * n].reshape(n, 3)
-
-    def steps(values: FloatArray) -> FloatArray:
-        return np.asarray(values[1 : 3 * n - 2].reshape(n - 1, 3).mean(axis=1))
-
-    pair = data.pair[1 : 3 * n : 3]
-    usable = ~np.isnan(blocks(data.observed)) & (data.pair[: 3 * n].reshape(n, 3) == pair[:, None])
-    weight = np.where(usable, blocks(data.n_readings), 0.0)
-    count = weight.sum(axis=1)
-    total = (weight * np.where(usable, blocks(data.observed), 0.0)).sum(axis=1)
-    return replace(
-        data,
-        start_utc=data.start_utc + pd.Timedelta(days=data.step_days),
-        step_days=3 * data.step_days,
-        observed=np.divide(total, count, out=np.full(n, np.nan), where=count > 0),
-        n_readings=np.maximum(count, 1.0),
-        warming=blocks(data.warming).mean(axis=1),
-        scaled_drive=steps(data.scaled_drive),
-        scaling=steps(data.scaling),
-        drive_variance=steps(data.drive_variance),
-        segment_start=np.asarray(data.segment_start[: 3 * n].reshape(n, 3).any(axis=1)),
-        pair=pair,
-    )
-
-
-def without_readings_after(data: ExchangeData, time_utc: pd.Timestamp) -> ExchangeData:
-    """Return the same record with its inside readings up to `time_utc` only; the drive stays."""
-    return replace(data, observed=np.where(data.times <= time_utc, data.observed, np.nan))
 
 
 def offset_prior_sd(inside: AirRecord, outside: AirRecord) -> float:
@@ -292,3 +269,9 @@ def _gap_lengths(known: BoolArray) -> IntArray:
 def _hours_after(time_utc: pd.Timestamp, first_hour: float) -> float:
     """Return the hours from the first whole hour of the record to a moment."""
     return time_utc.timestamp() / 3600 - first_hour
+
+
+def _change_hours(changes: tuple[pd.Timestamp, ...], first_hour: float, last: int) -> FloatArray:
+    """Return when changes within the record happened [h from its first hour], in order, each once."""
+    hours = np.unique([_hours_after(change, first_hour) for change in changes])
+    return np.asarray(hours[(hours > 0) & (hours <= last)], dtype=np.float64)

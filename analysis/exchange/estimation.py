@@ -9,9 +9,10 @@ from typing import NamedTuple
 import numpy as np
 from scipy.optimize import minimize
 
-from isohume.analysis.exchange.drive import ExchangeData, coarsened
+from isohume.analysis.exchange.drive import ExchangeData
 from isohume.analysis.exchange.likelihood import loglikelihood
 from isohume.analysis.exchange.model import HALF, ExchangeParameters, FloatArray, half_time_days, scaled
+from isohume.analysis.exchange.thinning import coarsened
 
 # Everything is estimated as a logarithm: half-time [days]; τ₁₂/τ_leak; τ₂₁/τ₁₂, the panel's capacity over the board's;
 # disturbance [%RH/√day]; noise [%RH]. The half-time stands first so that its interval and its profile are direct.

@@ -29,7 +29,7 @@ class FilteredStates:
     """What the record up to each time says.
 
     The state holds the air, the layers of the panel [%RH on the moisture scale], the present offset b [%RH] and β
-    [%RH/K]: s + 2 numbers.
+    [%RH/K]: s + 2 numbers, on the scale of the inside logger then in place.
     """
 
     states: FloatArray  # (n, s + 2)
@@ -69,6 +69,9 @@ def filter_states(
             state[:s] += pushes[:, t - 1] * data.scaled_drive[t - 1]
             covariance = move @ covariance @ move.T
             covariance[np.arange(s), np.arange(s)] += added[:, t - 1]
+            if data.inside_logger[t] != data.inside_logger[t - 1]:
+                # Another inside logger: all that is measured on its scale moves by the same unknown step.
+                covariance[:-1, :-1] += data.shift_sd**2
         if data.segment_start[t]:
             state[:s] = START_CENTRE_PERCENT
             covariance[:s, :] = covariance[:, :s] = 0.0

@@ -252,12 +252,14 @@ def _doubt(fitted: FittedExchange, best: Estimate) -> str:
         )
     if best.positive_definite and fitted.half_time_high / fitted.half_time_low <= WIDEST_FACTOR:
         return ""
-    daily = pd.Series(data.scaled_drive / data.scaling, index=data.times[1:]).resample("D").mean()
-    spread = float(daily.std())
+    first, last = np.flatnonzero(np.isfinite(data.observed))[[0, -1]]
+    days = (last - first) * data.step_days
+    drive = pd.Series(data.scaled_drive / data.scaling, index=data.times[1:]).iloc[first:last]
+    spread = float(drive.resample("D").mean().std())
     if spread < EVEN_ROOM_PERCENT:
         return f"The room was too even: its daily means vary by only {spread:.1f} %RH (SD)."
     return (
-        f"Too short: {data.days:.0f} days with a room that varied by {spread:.1f} %RH (SD of daily means) leave an "
+        f"Too short: {days:.0f} days with a room that varied by {spread:.1f} %RH (SD of daily means) leave an "
         f"interval wider than a factor {WIDEST_FACTOR:.0f}."
     )
 

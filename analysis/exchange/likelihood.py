@@ -37,17 +37,20 @@ class Smoothed:
     ----------
     log_likelihood : float
     states : (n, 1 or 2) array [%RH]
-        Smoothed RH of the air and of the panel.
+        Smoothed air and panel, on the moisture scale and that of the inside logger in place.
+    offsets : (n − 1,) array [%RH]
+        b in each step, for the pair of loggers then in place.
     linear, linear_covariance : (m,) and (m, m) arrays
-        Offsets b of each logger pair [%RH], then β [%RH/K].
+        Offset b of each room logger, step at each change of the inside logger [%RH], then β [%RH/K].
     residuals : (n,) array [%RH]
         Readings minus smoothed readings; NaN where there is none.
     end_state, end_covariance : (k,) and (k, k) arrays
-        At the last time: x₁, x₂ (if any), the last b and β.
+        At the last time: air, layers of the panel, b and β, on the scale of the inside logger then in place.
     """
 
     log_likelihood: float
     states: FloatArray
+    offsets: FloatArray
     linear: FloatArray
     linear_covariance: FloatArray
     residuals: FloatArray
@@ -79,18 +82,22 @@ def smooth(parameters: ExchangeParameters, data: ExchangeData, *, leak_factor: F
     residuals = np.where(np.isnan(data.observed), np.nan, weights @ problem.readings - states[:, 0])
     covariance: FloatArray = np.asarray(np.linalg.inv(problem.precision))
     # The last block of the factor holds the last state's own uncertainty; the linear parameters add theirs.
-    pick = np.zeros((2, weights.size - 1))
-    pick[0, data.pair[-1]] = pick[1, -1] = 1
-    spread = np.vstack([problem.solution[-size:, 1:], pick])
+    rooms = data.offset_sd.size
+    spread = np.vstack([problem.solution[-size:, 1:], np.zeros((2, weights.size - 1))])
+    spread[size, data.pair[-1]] = spread[-1, -1] = 1
+    spread[size, rooms:-1] = data.pair[data.inside_changes] == data.pair[-1]
+    end_state = spread @ problem.linear
+    end_state[:size] += problem.solution[-size:, 0] + START_CENTRE_PERCENT
     end_covariance = spread @ covariance @ spread.T
     end_covariance[:size, :size] += problem.last_block_covariance
     return Smoothed(
         log_likelihood=problem.log_likelihood,
         states=states + START_CENTRE_PERCENT,
+        offsets=problem.linear[data.pair[1:]] + problem.linear[rooms:-1] @ _shifts_of_offset(data),
         linear=problem.linear,
         linear_covariance=covariance,
         residuals=residuals,
-        end_state=np.concatenate([states[-1] + START_CENTRE_PERCENT, pick @ problem.linear]),
+        end_state=end_state,
         end_covariance=end_covariance,
     )
 
@@ -129,8 +136,28 @@ def start_precision(n_states: int, panel_start_sd: float) -> FloatArray:
     return np.asarray(contrast.T @ (contrast / deviation[:, None] ** 2))
 
 
+def shift_pushes(data: ExchangeData, push: FloatArray) -> FloatArray:
+    """Return what one %RH of step at each change of the inside logger does to the states, (s, changes, n − 1).
+
+    All that is measured on the logger's scale moves with it: at once the states, and the drive for as long as the
+    room's logger stays.
+    """
+    pushes = push[:, None, :] * (data.scaling * _shifts_of_offset(data))
+    for k, change in enumerate(data.inside_changes):
+        pushes[:, k, change - 1] = 1
+    return pushes
+
+
+def _shifts_of_offset(data: ExchangeData) -> FloatArray:
+    """Return 1 in the steps in which b carries the step of a change of the inside logger, (changes, n − 1)."""
+    changes = data.inside_changes[:, None]
+    after = np.arange(data.scaling.size) >= changes
+    return np.asarray(after & (data.pair[1:] == data.pair[changes]), dtype=np.float64)
+
+
 def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: FloatArray | None) -> _Problem:
-    s, n, m = parameters.n_states, data.observed.size, data.offset_sd.size + 1
+    s, n, rooms, changes = parameters.n_states, data.observed.size, data.offset_sd.size, data.inside_changes
+    m = rooms + changes.size + 1
     scaling = data.scaling
     matrix, push = transition(parameters, scaling, data.step_days, leak_factor=leak_factor)
 
@@ -150,6 +177,7 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
 
     band = _normal_equations(matrix, of_reading, of_process, data.segment_start, at_start)
     pushed = push[:, None, :] * drive  # (s, 1 + m, n − 1)
+    pushed[:, 1 + rooms : -1] = shift_pushes(data, push)
     weighted = of_process[:, None, :] * pushed
     side = np.zeros((1 + m, n, s))
     side[:, :, 0] = of_reading * readings
@@ -169,7 +197,8 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
     change = states[:, :, 1:] - pushed - np.einsum("ijn,jmn->imn", matrix, states[:, :, :-1])
     gram += ((of_process[:, None, :] * change) @ change.transpose(0, 2, 1)).sum(axis=0)
 
-    prior = 1 / np.append(data.offset_sd, TEMPERATURE_RESPONSE_SD) ** 2
+    sds = [*data.offset_sd, *np.full(changes.size, data.shift_sd), TEMPERATURE_RESPONSE_SD]
+    prior = 1 / np.array(sds) ** 2
     precision = gram[1:, 1:] + np.diag(prior)
     linear = -np.linalg.solve(precision, gram[1:, 0])
     quadratic = gram[0, 0] + linear @ gram[1:, 0]

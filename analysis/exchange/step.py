@@ -92,5 +92,6 @@ def _with_earlier_weeks(data: ExchangeData) -> ExchangeData:
         drive_variance=ahead(data.drive_variance, 2 * WEATHER_DAYS * EARLIER_SD_PERCENT**2),
         segment_start=start,
         pair=np.concatenate([np.full(n, data.pair[0]), data.pair]),
+        inside_logger=np.concatenate([np.full(n, data.inside_logger[0]), data.inside_logger]),
         panel_start_sd=IN_BALANCE_SD_PERCENT,
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from isohume.analysis.exchange.drive import ExchangeData, IntArray
-from isohume.analysis.exchange.likelihood import TEMPERATURE_RESPONSE_SD
+from isohume.analysis.exchange.likelihood import TEMPERATURE_RESPONSE_SD, shift_pushes
 from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, transition
-from isohume.analysis.seal.regression import Explanations
+from isohume.analysis.seal.regression import Explanations, together
 from isohume.analysis.seal.thresholds import (
     DRIFT_KNOTS_DAYS,
     DRIFT_SD_PERCENT_PER_ROOT_YEAR,
@@ -20,7 +20,7 @@ DAYS_PER_YEAR = 365.25
 
 
 def always_possible(parameters: ExchangeParameters, data: ExchangeData) -> Explanations:
-    """Return what is granted to every record: the offsets b, the temperature response β, and sensors that drift.
+    """Return what is granted to every record: offsets b, temperature response β, drift, recorded changes of logger.
 
     The drift of each sensor is a chain of straight pieces, a random walk from knot to knot.
     """
@@ -39,7 +39,12 @@ def always_possible(parameters: ExchangeParameters, data: ExchangeData) -> Expla
     pushed[pairs + 1 + k :] = push * (data.scaling * between)[:, None]
     drift_sd = DRIFT_SD_PERCENT_PER_ROOT_YEAR * np.sqrt(DRIFT_KNOTS_DAYS / DAYS_PER_YEAR)
     sds = np.concatenate([data.offset_sd, [TEMPERATURE_RESPONSE_SD], np.full(2 * k, drift_sd)])
-    return Explanations(read=read, pushed=pushed, precision=sds**-2)
+    granted = Explanations(read=read, pushed=pushed, precision=sds**-2)
+    recorded = shift_pushes(data, push).transpose(1, 0, 2)
+    known_changes = Explanations(
+        read=np.zeros((len(recorded), n)), pushed=recorded, precision=np.full(len(recorded), data.shift_sd**-2)
+    )
+    return together([granted, known_changes])
 
 
 def inside_steps(data: ExchangeData, n_states: int, starts: IntArray) -> Explanations:

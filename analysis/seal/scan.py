@@ -124,6 +124,7 @@ def last_days(data: ExchangeData, days: float) -> ExchangeData:
         observed=data.observed[drop:],
         n_readings=data.n_readings[drop:],
         warming=data.warming[drop:],
+        inside_logger=data.inside_logger[drop:],
         segment_start=start,
         **per_step,
     )
@@ -133,7 +134,7 @@ def _granted(parameters: ExchangeParameters, data: ExchangeData, sealed: IntArra
     """Return the push of a leak twice as large, (s, n − 1), and what every record may owe to other causes."""
     smoothed = smooth(parameters, data)
     air = smoothed.states[:, 0]
-    offset = smoothed.linear[data.pair[1:]] - smoothed.linear[-1] * data.warming_between
+    offset = smoothed.offsets - smoothed.linear[-1] * data.warming_between
     matrix, push = transition(parameters, data.scaling, data.step_days)
     leak = push * (data.scaled_drive + data.scaling * (offset - (air[1:] + air[:-1]) / 2))
 

@@ -21,6 +21,7 @@ OFFSET_SD_PERCENT, NOISE_PERCENT = 1.0, 0.25
 UNCERTAINTY_PERCENT = 2.0  # expanded (k = 2), as an offset of 1 % standard deviation implies
 SETTLING_DAYS = 30  # before the record: panel and board are not in balance when it starts
 LONGEST_DAYS = 395
+TRUTH_CELSIUS = np.array([6.0, 10.0, 14.0, 18.0, 20.0, 22.0, 26.0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +31,7 @@ class SimulatedFrame:
     physics: FramePhysics
     kind: str
     half_time_days: float  # true, at 20 °C
+    half_times_days: FloatArray  # true, at `TRUTH_CELSIUS`
     inside: AirRecord
     outside: AirRecord
     true_inside: FloatArray
@@ -44,8 +46,8 @@ class SimulatedFrame:
         )
 
     def half_time_at(self, celsius: float) -> float:
-        """Return the true half-time at another temperature [days]."""
-        return float(true_half_times([self.physics], celsius, longest_days=4 * HALF_TIME_DAYS[1])[0])
+        """Return the true half-time at another temperature [days]; its logarithm is all but linear in between."""
+        return float(np.exp(np.interp(celsius, TRUTH_CELSIUS, np.log(self.half_times_days))))
 
 
 def air_record(readings: pd.DataFrame) -> AirRecord:
@@ -70,6 +72,9 @@ def simulated_frames(
     rng = np.random.default_rng(seed)
     half_times = np.exp(rng.uniform(*np.log(HALF_TIME_DAYS), n_frames))
     physics = random_frames(rng, half_times)
+    truth = np.stack(
+        [true_half_times(physics, celsius, longest_days=8 * half_times.max()) for celsius in TRUTH_CELSIUS], axis=1
+    )
     kinds = rng.choice(ROOM_KINDS, p=ROOM_SHARES, size=n_frames)
     before, n = SETTLING_DAYS * 24, days * 24 + 1
     starts = [np.datetime64("2023-01-01T00", "h") + int(rng.integers(0, 366 * 24)) for _ in physics]
@@ -112,6 +117,7 @@ def simulated_frames(
                 physics=physics[k],
                 kind=str(kinds[k]),
                 half_time_days=float(half_times[k]),
+                half_times_days=truth[k],
                 inside=records[0],
                 outside=records[1],
                 true_inside=inside.rh_percent,
