@@ -5,9 +5,10 @@ from __future__ import annotations
 import importlib
 import os
 import sys
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from isohume.dashboard.commands.console import ExitCode
 
@@ -29,8 +30,20 @@ MODULES = (
     "users",
 )
 
+
+class WholeSentences(TyperGroup):
+    """A group whose help shows what each command does without cutting it short."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002 - the parser's own signature
+        """Write one entry per command, in the order in which they were mounted."""
+        rows = [(name, command.get_short_help_str(limit=1000)) for name, command in self.commands.items()]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
+
 app = typer.Typer(
     name="isohume",
+    cls=WholeSentences,
     help="Shows whether sealed, buffered picture frames keep their humidity, from the files "
     "any data logger exports.\n\nWithout a command: serves the pages of your collection in the browser.\n\n"
     "Results go to stdout, remarks to stderr. Exit codes: 0 done; 1 done, but some files were refused; 2 usage; "
@@ -39,6 +52,7 @@ app = typer.Typer(
     invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # help is plain text: markup would swallow units in square brackets
     context_settings={"help_option_names": ["--help", "-h"]},
 )
 for module in MODULES:
