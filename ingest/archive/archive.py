@@ -16,6 +16,8 @@ from isohume.analysis.readings import AirRecord
 from isohume.ingest.archive import collect, creating, facts, findings, importing, listing
 from isohume.ingest.archive.audit import AuditResult, audit
 from isohume.ingest.archive.backup import BackupResult, back_up, back_up_register
+from isohume.ingest.archive.calibration import Proposal
+from isohume.ingest.archive.comparing import compare
 from isohume.ingest.archive.files import StepHook, no_hook
 from isohume.ingest.archive.findings import Finding
 from isohume.ingest.archive.holdings import utc_now
@@ -207,6 +209,27 @@ class Archive(RegisterAccess):
         """Return the pinned "today" of a demonstration, None for a real collection."""
         with self.register.reading() as session:
             return facts.timestamp(self.collection(session).as_of)
+
+    def compare_loggers(
+        self, logger: str, reference: str, start: dt.datetime, end: dt.datetime, *, channel: str = "", of: str = ""
+    ) -> Proposal:
+        """Propose the calibration of a logger that lay beside a better one; put it with `calibration.record_of`.
+
+        Parameters
+        ----------
+        logger, reference : str
+            Ids of the tested logger and of the better one.
+        start, end : datetime
+            While they lay side by side.
+        channel, of : str
+            Channels of the tested and of the better logger, where their files hold several.
+
+        Raises
+        ------
+        RegisterError
+            They share fewer than 24 hours.
+        """
+        return compare(self, (logger, channel), (reference, of), start, end)
 
     # Kept findings
 

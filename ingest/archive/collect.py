@@ -45,17 +45,18 @@ class LoggerReadings:
         """Return the calibrations of one channel; one without a channel holds for all."""
         return [row for row in self.calibrations if row.channel in {"", channel}]
 
-    def during(self, stay: Stay) -> pl.DataFrame:
-        """Return the calibrated readings of a stay's channel within it; none where the channel is not clear."""
+    def during(self, stay: Stay, *, calibrated: bool = True) -> pl.DataFrame:
+        """Return the readings of a stay's channel within it; none where the channel is not clear."""
         channels = self.channels()
         mine = [channel for channel in channels if stays_of_channel([stay], channel, channels)]
         if not mine:
             return self.table.clear()
         within = (pl.col("channel") == mine[0]) & (pl.col("time_utc") >= stay.start) & (pl.col("time_utc") < stay.end)
-        return with_calibration(self.table.filter(within), self.calibrations_of(mine[0]))
+        found = self.table.filter(within)
+        return with_calibration(found, self.calibrations_of(mine[0])) if calibrated else found
 
-    def n_outside_placements(self, stay: Stay) -> int:
-        """Count readings from just before this stay, and after the last, that belong to no place."""
+    def n_outside_placements(self, stay: Stay, *, start: dt.datetime, end: dt.datetime) -> int:
+        """Count readings of a period from just before a stay, and after the last, that belong to no place."""
         channels = self.channels()
         mine = [channel for channel in channels if stays_of_channel([stay], channel, channels)]
         if not mine:
@@ -68,7 +69,7 @@ class LoggerReadings:
             loose |= (time >= before) & (time < stay.start)
         if stay.end == max(one.end for one in same):
             loose |= time >= stay.end
-        return self.table.filter(loose & (pl.col("channel") == mine[0])).height
+        return self.table.filter(loose & (time >= start) & (time < end) & (pl.col("channel") == mine[0])).height
 
 
 def inside_stays(session: Session, frame_id: str) -> list[Stay]:
@@ -158,7 +159,7 @@ def gather(
     until = LONG_AGO
     for stay in wanted:
         mine = told[stay.who[0]]
-        n_outside += mine.n_outside_placements(stay)
+        n_outside += mine.n_outside_placements(stay, start=start or LONG_AGO, end=end or FAR_FUTURE)
         piece = mine.during(stay).filter(pl.col("time_utc") > until)
         if piece.is_empty():
             continue

@@ -11,6 +11,7 @@ import polars as pl
 
 from isohume.analysis.readings import UNCALIBRATED_UNCERTAINTY_PERCENT
 from isohume.ingest.archive.models import Calibration, ClockCorrection, Logger
+from isohume.ingest.clock_corrections import ClockShift, to_true_time
 
 TIME = "time_utc"
 RH, TEMPERATURE = "rh_percent", "temperature_celsius"
@@ -33,22 +34,17 @@ def with_clock_corrected(table: pl.DataFrame, corrections: Sequence[ClockCorrect
     """
     if not corrections or table.is_empty():
         return table
-    shift = pl.lit(0.0)
-    for row in corrections:
-        within = pl.col(TIME) >= row.start
-        if row.end is not None:
-            within &= pl.col(TIME) < row.end
-        seconds = pl.lit(row.add_seconds)
-        if row.end is not None and row.add_seconds_at_end is not None:
-            share = (pl.col(TIME) - row.start).dt.total_microseconds() / (
-                (row.end - row.start) / dt.timedelta(seconds=1) * 1e6
-            )
-            seconds = row.add_seconds + (row.add_seconds_at_end - row.add_seconds) * share
-        shift = pl.when(within).then(seconds).otherwise(shift)
-    # Whole seconds: a logger's clock shows no more.
-    moved = pl.col(TIME) + pl.duration(seconds=shift.round(0).cast(pl.Int64))
-    corrected = table.with_columns(moved.cast(pl.Datetime("us", "UTC")).alias(TIME))
+    shifts = [shift_of(row) for row in corrections]
+    corrected = table.with_columns(to_true_time(table[TIME], shifts))
     return corrected.sort(TIME, maintain_order=True).unique([TIME, "channel"], keep="last", maintain_order=True)
+
+
+def shift_of(row: ClockCorrection) -> ClockShift:
+    """Return a clock correction of the register as it is applied."""
+    return ClockShift(
+        start=row.start, end=row.end, add_seconds=row.add_seconds, add_seconds_at_end=row.add_seconds_at_end,
+        why=row.note,
+    )  # fmt: skip
 
 
 def with_calibration(table: pl.DataFrame, calibrations: Sequence[Calibration]) -> pl.DataFrame:

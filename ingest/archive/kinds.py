@@ -10,6 +10,7 @@ from isohume.analysis.frame import Construction, EventKind, Lifecycle, Limits, P
 from isohume.ingest.archive import models, models_register
 from isohume.ingest.archive.errors import RegisterError
 from isohume.ingest.archive.kind import Field, Kind
+from isohume.ingest.clock_corrections import ClockShift
 
 DOCUMENT_KINDS = ("photograph", "label", "inscription", "condition report", "certificate", "other")
 LOAN_STATES = ("asked", "agreed", "running", "returned", "declined")
@@ -38,6 +39,19 @@ def _check_from_to(values: Mapping[str, Any]) -> str:
 
 def _check_review(values: Mapping[str, Any]) -> str:
     return "" if re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", values["month"]) else 'a month such as "2026-10"'
+
+
+def _check_clock(values: Mapping[str, Any]) -> str:
+    if values.get("add_seconds") is None:
+        return "add_seconds: what to add to the logger's times"
+    try:
+        ClockShift(
+            start=values["from"], end=values.get("to"), add_seconds=values["add_seconds"],
+            add_seconds_at_end=values.get("add_seconds_at_end"),
+        )  # fmt: skip
+    except ValueError as error:
+        return f"a correction that a clock can need. {error}"
+    return ""
 
 
 def _check_calibration(values: Mapping[str, Any]) -> str:
@@ -77,7 +91,7 @@ KINDS: dict[str, Kind] = {
         Kind(
             "clock_corrections", models.ClockCorrection, ("logger", "from"),
             {"logger": TEXT, **FROM_TO, "add_seconds": NUMBER, "add_seconds_at_end": NUMBER, "note": TEXT},
-            "loggers", "logger", _check_from_to,
+            "loggers", "logger", _check_clock,
         ),
         Kind(
             "frames", models.Frame, ("id",),

@@ -116,6 +116,12 @@ def files() -> Files:
 
 
 @pytest.fixture(scope="session")
+def collection() -> str:
+    """Return the description of two rooms, one frame and two loggers."""
+    return COLLECTION
+
+
+@pytest.fixture(scope="session")
 def postgres_server() -> Iterator[sa.URL]:
     """Start Debian's PostgreSQL on loopback for this test session."""
     programs = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
