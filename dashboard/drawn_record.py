@@ -10,7 +10,7 @@ import pandas as pd
 from isohume.analysis.moving_average import centred_mean
 from isohume.analysis.psychrometrics import dew_point_celsius
 from isohume.analysis.readings import RH, TEMPERATURE, AirRecord, hourly
-from isohume.dashboard.thinning import Trace
+from isohume.dashboard.thinning import Clock, Trace
 
 MONTH = pd.Timedelta(days=30)
 NOTHING = Trace(seconds=np.empty(0), quantity=np.empty(0), bridge_seconds=0.0)
@@ -23,24 +23,32 @@ class DrawnRecord:
         self._inside, self._outside = inside, outside
 
     @cached_property
+    def _inside_clock(self) -> Clock | None:
+        return None if self._inside is None else Clock.of(pd.DatetimeIndex(self._inside.readings.index))
+
+    @cached_property
+    def _outside_clock(self) -> Clock | None:
+        return None if self._outside is None else Clock.of(pd.DatetimeIndex(self._outside.readings.index))
+
+    @cached_property
     def inside_rh(self) -> Trace:
         """Humidity inside [%RH]."""
-        return _trace(self._inside, RH)
+        return _trace(self._inside, RH, self._inside_clock)
 
     @cached_property
     def room_rh(self) -> Trace:
         """Humidity of the room [%RH]."""
-        return _trace(self._outside, RH)
+        return _trace(self._outside, RH, self._outside_clock)
 
     @cached_property
     def inside_temperature(self) -> Trace:
         """Temperature inside [°C]."""
-        return _trace(self._inside, TEMPERATURE)
+        return _trace(self._inside, TEMPERATURE, self._inside_clock)
 
     @cached_property
     def room_temperature(self) -> Trace:
         """Temperature of the room [°C]."""
-        return _trace(self._outside, TEMPERATURE)
+        return _trace(self._outside, TEMPERATURE, self._outside_clock)
 
     @cached_property
     def inside_dew_point(self) -> Trace:
@@ -71,8 +79,8 @@ class DrawnRecord:
         return None
 
 
-def _trace(air: AirRecord | None, column: str) -> Trace:
-    return NOTHING if air is None else Trace.of(air.readings[column])
+def _trace(air: AirRecord | None, column: str, clock: Clock | None) -> Trace:
+    return NOTHING if air is None else Trace.of(air.readings[column], clock=clock)
 
 
 def _dew_point(air: AirRecord | None) -> Trace:

@@ -12,7 +12,7 @@ FRAMES_STANDINGS = "frames-standings"
 FRAMES_ROOM = "frames-room"
 FRAMES_SORT = "frames-sort"
 FRAMES_LIST = "frames-list"
-FRAMES_SHOW_ALL = "frames-show-all"
+FRAMES_DATA = "frames-data"
 FRAMES_ADDRESS = "frames-address"
 
 FRAME_ID = "frame-id"
@@ -23,10 +23,9 @@ FRAME_EARLIER = "frame-earlier"
 FRAME_LATER = "frame-later"
 FRAME_RECORD = "frame-record"
 FRAME_WINDOW_WORDS = "frame-window-words"
+FRAME_EXCURSIONS = "frame-excursions"
+FRAME_EXCURSIONS_DATA = "frame-excursions-data"
+FRAME_EXCURSIONS_DRAWN = "frame-excursions-drawn"
+FRAME_ASKED = "frame-asked"  # an excursion to look at: start, end [s since 1970]
 FRAME_SEASON = "frame-season"
 FRAME_DEW_POINT = "frame-dew-point"
-
-
-def show_excursion(start: float, end: float) -> dict[str, str]:
-    """Name the button that shows one stretch of the record; start and end [s since 1970] travel in the id."""
-    return {"type": "show-excursion", "start": f"{start:.0f}", "end": f"{end:.0f}"}

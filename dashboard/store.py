@@ -17,7 +17,7 @@ from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import Assessment, DataQuality, Reason
 from isohume.dashboard import file_accounts, kept_assessment
 from isohume.dashboard.drawn_record import DrawnRecord
-from isohume.dashboard.summaries import from_document, newest_reading, newest_strip, summary, to_document
+from isohume.dashboard.summaries import from_document, summary, to_document
 from isohume.dashboard.urgency import urgency
 from isohume.dashboard.views import FrameSummary, FrameView, Site, UnknownFrameError
 from isohume.ingest.archive.archive import Archive
@@ -95,21 +95,22 @@ class Store:
         return tuple(sorted(found, key=lambda one: urgency(one.standing, one.data, one.frame_id)))
 
     def frame(self, frame_id: str) -> FrameView:
-        """Return all findings of one frame; raises UnknownFrameError."""
-        opened, assessment = self._opened(frame_id), self.assessment(frame_id)
+        """Return all findings of one frame, without its readings; raises UnknownFrameError."""
+        if frame_id not in self._refreshed():
+            raise UnknownFrameError(frame_id)
+        rows = self.summaries()
+        place = [row.frame_id for row in rows].index(frame_id)
         with self._archive.register.reading() as session:
             files = file_accounts.accounts(session, frame_id)
-        ids = [one.frame_id for one in self.summaries()]
-        place = ids.index(frame_id)
         return FrameView(
-            facts=opened.facts,
-            room=opened.room,
-            estimated=opened.inside is None,
-            newest_utc=newest_reading(opened.inside) or newest_strip(opened.facts, assessment.as_of),
-            assessment=assessment,
+            facts=self._archive.frame_facts(frame_id),
+            room=rows[place].room,
+            estimated=rows[place].estimated,
+            newest_utc=rows[place].newest_utc,
+            assessment=self.assessment(frame_id),
             files=files,
-            previous_id=ids[place - 1] if place else None,
-            next_id=ids[place + 1] if place + 1 < len(ids) else None,
+            previous_id=rows[place - 1].frame_id if place else None,
+            next_id=rows[place + 1].frame_id if place + 1 < len(rows) else None,
         )
 
     def record(self, frame_id: str) -> DrawnRecord:

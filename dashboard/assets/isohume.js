@@ -24,8 +24,13 @@
       if (target) window.setTimeout(() => target.scrollIntoView(), 50);
       return window.dash_clientside.no_update;
     },
-    frames_address: (q, standings, room, sort) => {
+    draw_frames: (list, q, standings, room, sort) => {
+      window.isohume.drawFrames(list, q, standings, room, sort);
       replaceQuery([["q", q], ["show", (standings || []).join(",")], ["room", room], ["sort", sort === "urgency" ? "" : sort]]);
+      return window.dash_clientside.no_update;
+    },
+    draw_excursions: (list) => {
+      window.isohume.drawExcursions(list);
       return window.dash_clientside.no_update;
     },
     window_address: (window_, period) => {

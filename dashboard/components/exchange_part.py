@@ -49,7 +49,7 @@ def _figures(found: ExchangeFinding) -> list[KeyFigure]:
         KeyFigure(
             "At 20 °C", days(found.half_time_days_at_20), f"measured at {number(found.reference_celsius, 1, '°C')}"
         ),
-        KeyFigure("Gone after 24 h", share(found.share_after_24h), "of a sudden change in the room"),
+        KeyFigure("In after 24 h", share(found.share_after_24h), "of a sudden change in the room"),
     ]
     if found.slow_mode_half_time_days is not None:
         figures.append(

@@ -40,7 +40,12 @@ def forecast(view: FrameView, site: Site) -> html.Section:
         if found.series is not None:
             parts.append(
                 graph(
-                    forecast_figure(found.series, band=view.facts.band, zone=zone),
+                    forecast_figure(
+                        found.series,
+                        band=view.facts.band,
+                        zone=zone,
+                        dates={"earliest plausible": found.earliest_plausible, "leaves by": found.leave_by},
+                    ),
                     description="Forecast of the inside: median and the range that holds 8 courses in 10.",
                 )
             )

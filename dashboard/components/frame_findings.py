@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 from isohume.analysis import phrases
 from isohume.analysis.results import BandFinding, Excursion, Ratio
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import KeyFigure, aria, key_figures, no_result, section, table
+from isohume.dashboard.components.blocks import KeyFigure, key_figures, no_result, section, table
 from isohume.dashboard.components.exchange_part import exchange
 from isohume.dashboard.components.forecast_part import forecast
 from isohume.dashboard.components.object_parts import dew_point, files, panel
@@ -84,31 +84,36 @@ def _excursions(view: FrameView, site: Site) -> html.Section:
         covered = phrases.hours(band.hours_covered)
         calm = f"The inside stayed within {band.low:g}–{band.high:g} %RH for all {covered} covered."
         return section("excursions", name, html.P(calm))
-    newest_first = sorted(band.excursions, key=lambda excursion: excursion.start_utc, reverse=True)
-    listed = newest_first[:EXCURSIONS_LISTED]
-    more = len(newest_first) - len(listed)
-    parts: list[Any] = [_excursion_table(listed, band, site, caption=f"{count(len(listed))} newest excursions")]
-    if more:
-        older = _excursion_table(newest_first[EXCURSIONS_LISTED:], band, site, caption="Older excursions")
-        parts.append(html.Details([html.Summary(f"Show {count(more)} older"), older]))
+    n_excursions = len(band.excursions)
     lede = (
-        f"{count(len(newest_first))} {'excursion' if len(newest_first) == 1 else 'excursions'}: deficit "
+        f"{count(n_excursions)} {'excursion' if n_excursions == 1 else 'excursions'}: deficit "
         f"{count(round(band.deficit_percent_hours))} %RH·h, excess {count(round(band.excess_percent_hours))} %RH·h. "
         "Runs on one side less than 1 h apart count as one."
     )
-    return section("excursions", name, *parts, lede=lede)
-
-
-def _excursion_table(excursions: list[Excursion], band: BandFinding, site: Site, *, caption: str) -> html.Div:
-    return table(
-        ["Side", "From", "To", "Time outside", "Extreme", "Beyond", "Remarks", "Look"],
-        [_excursion_row(excursion, band, site) for excursion in excursions],
-        caption=caption,
-        numeric=(3, 4, 5),
+    return section(
+        "excursions",
+        name,
+        html.Div(id=ids.FRAME_EXCURSIONS),
+        dcc.Store(id=ids.FRAME_EXCURSIONS_DATA, data=excursions_document(band, site)),
+        dcc.Store(id=ids.FRAME_EXCURSIONS_DRAWN),
+        lede=lede,
     )
 
 
-def _excursion_row(excursion: Excursion, band: BandFinding, site: Site) -> list[Any]:
+def excursions_document(band: BandFinding, site: Site) -> dict[str, Any]:
+    """Return what the browser draws the list of excursions from, newest first."""
+    newest_first = sorted(band.excursions, key=lambda excursion: excursion.start_utc, reverse=True)
+    return {
+        "headings": ["Side", "From", "To", "Time outside", "Extreme", "Beyond", "Remarks", "Look"],
+        "at_first": EXCURSIONS_LISTED,
+        "rows": [
+            {"cells": _excursion_cells(excursion, band, site), "stretch": excursion_stretch(excursion)}
+            for excursion in newest_first
+        ],
+    }
+
+
+def _excursion_cells(excursion: Excursion, band: BandFinding, site: Site) -> list[str]:
     below = excursion.side == "below"
     remarks = [
         "open at the start of the record" if excursion.open_at_start else "",
@@ -116,21 +121,14 @@ def _excursion_row(excursion: Excursion, band: BandFinding, site: Site) -> list[
         "still going on" if excursion.ongoing else "",
     ]
     limit = band.low if below else band.high
-    start = moment(excursion.start_utc, site.time_zone)
     return [
         f"{'▼' if below else '▲'} {excursion.side}",
-        start,
+        moment(excursion.start_utc, site.time_zone),
         moment(excursion.end_utc, site.time_zone),
         phrases.hours(excursion.hours),
         number(excursion.extreme_percent, 1, "%RH"),
         signed(excursion.extreme_percent - limit, 1, "%RH"),
         "; ".join(remark for remark in remarks if remark) or MISSING,
-        html.Button(
-            "show",
-            id=ids.show_excursion(*excursion_stretch(excursion)),
-            className="text-button",
-            **aria(label=f"Show the excursion of {start} in the record"),
-        ),
     ]
 
 
@@ -150,7 +148,7 @@ def _buffering(view: FrameView) -> html.Section:
     lag = (
         f"The inside follows the room by {number(found.lag_hours, 1, 'h')} within a day."
         if found.lag_hours is not None
-        else f"No lag within a day can be given: {found.why or 'the two records hardly move together.'}"
+        else f"No lag within a day can be given. {found.why or 'The two records hardly move together.'}"
     )
     cards = [_scale(name, ratio, cycles, note) for name, ratio, cycles, note in scales]
     return section(

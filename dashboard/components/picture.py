@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from dash import html
 
 from isohume.dashboard import theme
 from isohume.dashboard.components.glyphs import data_uri
@@ -75,14 +74,6 @@ def in_words(picture: SmallPicture, *, zone: str, estimated: bool) -> str:
     )
 
 
-def small_picture(
-    picture: SmallPicture, *, band: tuple[float, float] | None, zone: str, estimated: bool = False
-) -> html.Img:
-    """Place the small picture on a page."""
-    return html.Img(
-        src=data_uri(drawing(picture, band=band, estimated=estimated)),
-        alt=in_words(picture, zone=zone, estimated=estimated),
-        width=WIDTH,
-        height=HEIGHT,
-        className="small-picture",
-    )
+def drawing_uri(picture: SmallPicture, *, band: tuple[float, float] | None, estimated: bool = False) -> str:
+    """Return the picture as an inline image."""
+    return data_uri(drawing(picture, band=band, estimated=estimated))

@@ -35,7 +35,7 @@ def gain_figure(gains: Mapping[str, Gain]) -> go.Figure:
     )
     figure.update_layout(
         barmode="overlay",
-        margin={"t": 8},
+        margin={"t": 8, "r": 32},
         xaxis={
             "range": [0, 100],
             "ticksuffix": " %",

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
 from isohume.analysis.readings import seconds_utc
 from isohume.dashboard import theme
+from isohume.dashboard.figures.record import humidity_range
 from isohume.dashboard.figures.time_axis import wall_clock_ms
 
 
-def forecast_figure(series: pd.DataFrame, *, band: tuple[float, float] | None, zone: str) -> go.Figure:
-    """Draw the fan of `series` (daily UTC index; columns median, low10, high90 [%RH])."""
+def forecast_figure(
+    series: pd.DataFrame, *, band: tuple[float, float] | None, zone: str, dates: Mapping[str, pd.Timestamp | None]
+) -> go.Figure:
+    """Draw the fan of `series` (daily UTC index; columns median, low10, high90 [%RH]) and name some `dates` in it."""
     times = wall_clock_ms(seconds_utc(pd.DatetimeIndex(series.index)), zone)
     figure = theme.new_figure(height=300)
     low, median, high = (series[name].to_numpy(dtype=np.float32) for name in ("low10", "median", "high90"))
@@ -25,11 +30,24 @@ def forecast_figure(series: pd.DataFrame, *, band: tuple[float, float] | None, z
         x=times, y=median, mode="lines", line={"color": theme.FORECAST_COLOUR, "width": 2.5, "dash": "dash"},
         name="Median course",
     )  # fmt: skip
+    known = [(name, date) for name, date in dates.items() if date is not None]
+    for place, (name, date) in enumerate(known):
+        at = wall_clock_ms(np.array([date.timestamp()]), zone)[0]
+        line = {"color": theme.INK, "width": 1, "dash": "2px,3px"}
+        figure.add_shape(type="line", x0=at, x1=at, y0=0, y1=1, yref="paper", line=line)
+        figure.add_annotation(
+            x=at, y=1 - 0.09 * place, yref="paper", xanchor="left", yanchor="top", xshift=4, showarrow=False,
+            text=name, font={"size": 12, "color": theme.INK},
+        )  # fmt: skip
     if band is not None:
         figure.add_hrect(*band, fillcolor=theme.BAND_COLOUR, opacity=0.1, line_width=0, layer="below")
     figure.update_layout(
         xaxis={"type": "date", "fixedrange": True},
-        yaxis={"title": {"text": "Relative humidity [%]"}, "fixedrange": True},
+        yaxis={
+            "title": {"text": "Relative humidity [%]"},
+            "fixedrange": True,
+            "range": humidity_range([low, high], band),
+        },
     )
     figure.update_traces(hovertemplate="%{y:.1f} %RH")
     return figure

@@ -7,7 +7,7 @@ from typing import Any
 
 import dash_mantine_components as dmc
 import pandas as pd
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html
+from dash import Dash, Input, Output, State, ctx, dcc, html
 from dash.exceptions import PreventUpdate
 
 from isohume.dashboard import ids
@@ -71,6 +71,7 @@ def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
             ),
             dcc.Store(id=ids.FRAME_ID, data=frame_id),
             dcc.Store(id=ids.FRAME_ADDRESS),
+            dcc.Store(id=ids.FRAME_ASKED),
         ],
         className="page frame-page",
     )
@@ -136,7 +137,7 @@ def register(app: Dash) -> None:
         Input(ids.FRAME_PERIOD, "value"),
         Input(ids.FRAME_EARLIER, "n_clicks"),
         Input(ids.FRAME_LATER, "n_clicks"),
-        Input({"type": "show-excursion", "start": ALL, "end": ALL}, "n_clicks"),
+        Input(ids.FRAME_ASKED, "data"),
         State(ids.FRAME_WINDOW, "data"),
     )
     def draw(
@@ -145,7 +146,7 @@ def register(app: Dash) -> None:
         period: str | None,
         _earlier: int | None,
         _later: int | None,
-        _excursions: list[int | None],
+        asked: list[float] | None,
         window: list[float] | None,
     ) -> tuple[Any, list[float], str, str | None]:
         store = current_store()
@@ -153,7 +154,13 @@ def register(app: Dash) -> None:
         if record.span is None:
             raise PreventUpdate
         chosen, period = choose_window(
-            ctx.triggered_id, relayout=relayout, period=period, window=window, span=record.span, zone=site.time_zone
+            ctx.triggered_id,
+            asked=asked,
+            relayout=relayout,
+            period=period,
+            window=window,
+            span=record.span,
+            zone=site.time_zone,
         )
         figure = record_figure(
             record,
@@ -191,6 +198,13 @@ def register(app: Dash) -> None:
 
     answer_in_browser(
         app,
+        "draw_excursions",
+        Output(ids.FRAME_EXCURSIONS_DRAWN, "data"),
+        Input(ids.FRAME_EXCURSIONS_DATA, "data"),
+        prevent_initial_call=False,
+    )
+    answer_in_browser(
+        app,
         "window_address",
         Output(ids.FRAME_ADDRESS, "data"),
         Input(ids.FRAME_WINDOW, "data"),
@@ -201,6 +215,7 @@ def register(app: Dash) -> None:
 def choose_window(
     trigger: Any,
     *,
+    asked: list[float] | None,
     relayout: dict[str, Any] | None,
     period: str | None,
     window: list[float] | None,
@@ -216,8 +231,8 @@ def choose_window(
         if relayout and relayout.get("xaxis.autorange"):
             return span, "all"
         raise PreventUpdate
-    if isinstance(trigger, dict):
-        return _within(float(trigger["start"]), float(trigger["end"]), span), None
+    if trigger == ids.FRAME_ASKED and asked:
+        return _within(asked[0], asked[1], span), None
     if trigger in (ids.FRAME_EARLIER, ids.FRAME_LATER) and window:
         step = (window[1] - window[0]) * (-0.5 if trigger == ids.FRAME_EARLIER else 0.5)
         step = min(max(step, first - window[0]), last - window[1])

@@ -93,6 +93,16 @@ def test_an_excursion_of_the_list_is_shown_in_the_record(visit: Visit) -> None:
     until(page, f"document.querySelector('#frame-window-words').innerText !== '{before}'")
 
 
+def test_older_excursions_come_on_demand_and_leave_the_picture_alone(visit: Visit) -> None:
+    page = visit("/frame/F02")
+    wait_for_record(page)
+    before = page.locator("#frame-window-words").inner_text()
+    listed = page.locator("#excursions tbody tr").count()
+    page.get_by_role("button", name="older").click()
+    until(page, f"document.querySelectorAll('#excursions tbody tr').length > {listed}")
+    assert page.locator("#frame-window-words").inner_text() == before
+
+
 def test_search_and_filter_narrow_the_list_and_the_address(visit: Visit) -> None:
     page = visit("/frames")
     page.get_by_label("Search").fill("gallery")
@@ -104,7 +114,16 @@ def test_search_and_filter_narrow_the_list_and_the_address(visit: Visit) -> None
     page.wait_for_selector("text=No frame fits")
 
 
+def test_the_list_is_ordered_as_asked_and_keeps_its_groups(visit: Visit) -> None:
+    page = visit("/frames?sort=name")
+    order = page.locator(".frame-id").all_inner_texts()
+    assert [name.strip() for name in order] == ["F02", "F03", "F04", "F05", "F07", "F09", "F01", "F06", "F08"]
+    assert page.locator(".group h2").all_inner_texts() == ["Needs a decision 6", "Nothing to decide 3"]
+
+
 def test_markup_in_a_name_is_shown_as_text(visit: Visit) -> None:
+    page = visit("/frames?q=script")
+    assert "<script>alert(1)</script> & Sons" in page.locator(".frame-row h3").inner_text()
     page = visit("/frame/F06")
     assert "<script>alert(1)</script> & Sons" in page.locator("h1").inner_text()
 

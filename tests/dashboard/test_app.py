@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -12,9 +14,12 @@ import pytest
 from dash import Dash, dcc
 from dash.development.base_component import Component
 
-from isohume.dashboard import server
+from isohume.analysis.results import Reason, Standing
+from isohume.analysis.standing import STEADY
+from isohume.dashboard import ids, server
 from isohume.dashboard.app import create_app, page_at
 from isohume.dashboard.components.blocks import GRAPH_CONFIG
+from isohume.dashboard.components.frame_row import row_document
 from isohume.dashboard.formats import days_ago, due, number
 from isohume.dashboard.pages import frames
 from isohume.dashboard.views import FrameStore
@@ -39,9 +44,9 @@ def text_of(root: Component) -> str:
     return json.dumps(root, cls=plotly.utils.PlotlyJSONEncoder, ensure_ascii=False)
 
 
-def frames_listed(root: Component) -> list[str]:
-    links = [found for found in components(root) if isinstance(found, dcc.Link)]
-    return [link.href.removeprefix("/frame/") for link in links if link.href.startswith("/frame/")]
+def listed(root: Component) -> dict[str, Any]:
+    stores = [found for found in components(root) if isinstance(found, dcc.Store)]
+    return next(found.data for found in stores if found.id == ids.FRAMES_DATA)
 
 
 @pytest.mark.parametrize("address", ["/", "/frames", "/frame/F02", "/assets/isohume.js", "/_dash-layout", "/nowhere"])
@@ -92,25 +97,51 @@ def test_no_graph_offers_the_cloud(page: Any, frame_id: str) -> None:
 
 
 def test_frames_come_most_urgent_first_and_in_their_groups(page: Any) -> None:
-    root = page("/frames")[0]
-    assert frames_listed(root) == ["F04", "F02", "F07", "F03", "F05", "F09", "F01", "F06", "F08"]
-    told = text_of(root)
-    assert "Needs a decision" in told
-    assert "Nothing to decide" in told, "nothing has been reviewed yet"
+    found = listed(page("/frames")[0])
+    assert [frame["id"] for frame in found["frames"]] == [
+        "F04",
+        "F02",
+        "F07",
+        "F03",
+        "F05",
+        "F09",
+        "F01",
+        "F06",
+        "F08",
+    ]
+    assert [group["title"] for group in found["groups"]] == ["Needs a decision", "Nothing to decide"]
+    assert [frame["group"] for frame in found["frames"]] == ["decision"] * 6 + ["calm"] * 3
+
+
+def test_after_a_review_what_changed_has_a_group_of_its_own(store: FrameStore) -> None:
+    rows = [replace(row, changed=row.frame_id == "F01") for row in store.summaries()]
+    found = frames.list_document(rows, store.site())
+    assert [group["title"] for group in found["groups"]][1:] == ["Changed since the last review", "Unchanged"]
+    assert {frame["id"]: frame["group"] for frame in found["frames"]}["F01"] == "changed"
 
 
 def test_an_address_holds_search_filter_and_order(page: Any) -> None:
-    assert frames_listed(page("/frames", "?q=gallery+oak")[0]) == ["F02", "F05"]
-    assert frames_listed(page("/frames", "?show=steady,check+seal")[0]) == ["F03", "F09", "F01"]
-    assert frames_listed(page("/frames", "?room=South+cabinet&sort=name")[0]) == ["F04", "F07"]
-    assert "No frame fits" in text_of(page("/frames", "?q=zzz")[0])
-    assert len(frames_listed(page("/frames", "?sort=nonsense&show=<script>")[0])) == 9
+    root = page("/frames", "?q=gallery+oak&show=steady,nonsense&room=Store&sort=nonsense&stray=1")[0]
+    asked = {found.id: found.value for found in components(root) if hasattr(found, "value") and hasattr(found, "id")}
+    assert asked[ids.FRAMES_SEARCH] == "gallery oak"
+    assert asked[ids.FRAMES_STANDINGS] == ["steady"]
+    assert asked[ids.FRAMES_ROOM] == "Store"
+    assert asked[ids.FRAMES_SORT] == "urgency"
 
 
 def test_an_estimated_frame_is_told_apart(page: Any) -> None:
-    rows = [found for found in components(page("/frames")[0]) if "frame-row" in str(getattr(found, "className", ""))]
-    assert [("estimated" in row.className) for row in rows].count(True) == 1
-    assert "estimated from strip and room" in text_of(page("/frames")[0])
+    rows = listed(page("/frames")[0])["frames"]
+    estimated = [row for row in rows if row["estimated"]]
+    assert [row["id"] for row in estimated] == ["F08"]
+    assert "estimated from strip and room" in estimated[0]["notes"]
+    assert "stroke-dasharray" in estimated[0]["picture"]
+
+
+def test_where_only_the_record_asks_the_record_gives_the_reason(store: FrameStore) -> None:
+    stale = next(row for row in store.summaries() if row.data.name == "stale")
+    calm = replace(stale, standing=Standing(name="steady", reasons=(Reason(rule=STEADY.name, text="All is well."),)))
+    assert row_document(calm, store.site(), place=0)["reason"] == stale.data.reasons[0].text
+    assert row_document(calm, store.site(), place=0)["doubts"] == "All is well."
 
 
 def test_a_panel_without_a_result_says_why(page: Any) -> None:
@@ -121,14 +152,10 @@ def test_a_panel_without_a_result_says_why(page: Any) -> None:
 
 
 def test_many_frames_make_a_light_page(store: FrameStore) -> None:
-    site = store.site()
     many = [store.summaries()[place % 9] for place in range(500)]
-    listed = frames.groups(many, site=site, q="", standings=[], room="", sort="urgency")
-    shown = sum(len(frames_listed(group)) for group in listed)
-    assert shown == 2 * frames.ROWS_AT_ONCE
-    assert len(text_of(listed[0])) < 400_000
-    everything = frames.groups(many, site=site, q="", standings=[], room="", sort="urgency", everything=True)
-    assert sum(len(frames_listed(group)) for group in everything) == 500
+    sent = json.dumps(frames.list_document(many, store.site()), ensure_ascii=False)
+    assert len(sent) < 2_500_000
+    assert len(zlib.compress(sent.encode())) < 400_000
 
 
 def test_dates_and_numbers_read_as_people_write_them() -> None:

@@ -90,7 +90,7 @@ SPAN = (1.7e9, 1.7e9 + 1000 * DAY)
 
 
 def choose(trigger: object, **given: object) -> tuple[tuple[float, float], str | None]:
-    asked = {"relayout": None, "period": None, "window": None, "span": SPAN, "zone": BERLIN, **given}
+    asked = {"asked": None, "relayout": None, "period": None, "window": None, "span": SPAN, "zone": BERLIN, **given}
     return choose_window(trigger, **asked)
 
 
@@ -125,5 +125,5 @@ def test_stepping_stays_within_the_record() -> None:
 
 
 def test_an_excursion_is_shown_with_its_surroundings() -> None:
-    trigger = ids.show_excursion(SPAN[0] + 10 * DAY, SPAN[0] + 12 * DAY)
-    assert choose(trigger)[0] == (SPAN[0] + 10 * DAY, SPAN[0] + 12 * DAY)
+    stretch = [SPAN[0] + 10 * DAY, SPAN[0] + 12 * DAY, 1.0]
+    assert choose(ids.FRAME_ASKED, asked=stretch)[0] == (SPAN[0] + 10 * DAY, SPAN[0] + 12 * DAY)
