@@ -11,6 +11,8 @@ import numpy as np
 import polars as pl
 
 from isohume.ingest.clock_changes import (
+    STEP_TOLERANCE,
+    Behaviour,
     ChangeSeen,
     ClockChange,
     Int64Array,
@@ -170,8 +172,8 @@ def _convert(wall_us: Int64Array, zone: ClockZone, changes: Sequence[ClockChange
                 converted.seen.append(ChangeSeen(change, "not followed"))
                 reason = f"clocks in {zone.name} skip {change.in_words()}: the logger's clock was in another zone"
                 converted.rejected.update(dict.fromkeys(inside.tolist(), reason))
-            elif not change.repeats:
-                converted.seen.extend(_look_at_skip(wall_us, near, segment > 2 * number + 1, change))
+            else:
+                converted.seen.extend(_look_across(wall_us, near, segment > 2 * number + 1, change))
     return converted
 
 
@@ -194,18 +196,25 @@ def _settle(
             converted.rejected.update(dict.fromkeys(block[settled.is_open].tolist(), reason))
 
 
-def _look_at_skip(
+def _look_across(
     wall_us: Int64Array, near: Int64Array, is_after: np.ndarray[tuple[int], np.dtype[np.bool_]], change: ClockChange
 ) -> list[ChangeSeen]:
-    """Say whether the clock jumped over the skipped hour: the rows around it are then one step apart in UTC."""
+    """Say whether a clock changed between two rows, from how far apart they are: one step in UTC, or on the wall."""
     crossings = near[:-1][(is_after[:-1] != is_after[1:]) & (np.diff(near) == 1)]
     if crossings.size != 1:
         return []
     row = int(crossings[0])
     step = nominal_step_us(wall_us[max(0, row - BLOCK_ROWS) : row + BLOCK_ROWS])
     jump = abs(int(wall_us[row + 1] - wall_us[row]))
-    followed = step is not None and abs(jump - change.length_us - step) < step / 2
-    return [ChangeSeen(change, "followed" if followed else "cannot tell")]
+    behaviour: Behaviour = "cannot tell"
+    if step is not None:
+        moved = -change.length_us if change.repeats else change.length_us
+        tolerance = STEP_TOLERANCE * min(step, change.length_us)
+        if abs(jump - moved - step) <= tolerance:
+            behaviour = "followed"
+        elif abs(jump - step) <= tolerance:
+            behaviour = "not followed"
+    return [ChangeSeen(change, behaviour)]
 
 
 def _zone_doubt(zone: ClockZone, seen: Sequence[ChangeSeen]) -> str | None:
@@ -216,13 +225,10 @@ def _zone_doubt(zone: ClockZone, seen: Sequence[ChangeSeen]) -> str | None:
         return None
     change = (skipped or not_followed)[0]
     winter = offset_text(min(change.offset_before_us, change.offset_after_us))
-    found = (
-        f"The file has readings from {change.in_words()}, which clocks in {zone.name} skip"
-        if skipped
-        else f"The file has {change.in_words()} once and without a gap, although it happens twice in {zone.name}"
-    )
+    happens = "does not exist" if skipped else "happens twice"
     return (
-        f"{found}: the logger's clock did not change there. If it never changes to summer time, "
+        f"{change.in_words()} {happens} in {zone.name}, and the file runs on there as on any day: the logger's clock "
+        f"did not change. If it never changes to summer time, "
         f'give its clock as "{winter}" (--tz {winter}); if it was in another zone, give that zone.'
     )
 
@@ -237,6 +243,6 @@ def _notes(zone: ClockZone, seen: Sequence[ChangeSeen]) -> tuple[str, ...]:
         repeated = " Both passes of a repeated hour were told apart." if any(c.repeats for c in followed) else ""
         notes.append(f"The clock followed {zone.name} {when}.{repeated}")
     for change in dict.fromkeys(s.change for s in seen if s.behaviour == "not followed"):
-        what = "happens twice and the file has it once" if change.repeats else "does not exist and the file has it"
-        notes.append(f"{change.in_words()} {what}, in {zone.name}.")
+        happens = "happens twice" if change.repeats else "does not exist"
+        notes.append(f"{change.in_words()} {happens} in {zone.name}, and the file runs on there as on any day.")
     return tuple(notes)

@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 import polars as pl
 
+from isohume.analysis.readings import TIME
 from isohume.ingest.clock_changes import ClockChange, Int64Array, changes_between
 from isohume.ingest.clock_zone import ClockZone, offset_text
 from isohume.ingest.daily_course import Course, compare_courses, lags, on_grid
@@ -114,12 +115,14 @@ def alone(table: pl.DataFrame, *, stated: ClockZone, site_zone: str) -> ClockFin
     site_zone : str
         The zone of the building.
     """
-    course = on_grid(table)
-    if course is None or stated.fixed_us is not None:
+    times_us = table[TIME].to_physical()
+    first_us, last_us = times_us.min(), times_us.max()
+    if stated.fixed_us is not None or not isinstance(first_us, int) or not isinstance(last_us, int):
         return None
     wall = ClockZone.parse(site_zone)
-    changes = changes_between(site_zone, int(course.times_us[0]), int(course.times_us[-1]))
-    if not changes:
+    changes = changes_between(site_zone, first_us, last_us)
+    course = on_grid(table) if changes else None
+    if course is None:
         return None
     shifts = [(change, _shift_at(course, change.instant_us, wall, changes)) for change in changes]
     seen = [(change, shift) for change, shift in shifts if shift is not None]

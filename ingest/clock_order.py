@@ -18,6 +18,8 @@ MICROSECOND = timedelta(microseconds=1)
 # logger file is older than 1990, so an earlier date is always a reset; one in 2000 only if the record lies elsewhere.
 OLDEST_RECORD = datetime(1990, 1, 1, tzinfo=UTC)
 RESET_STARTS = datetime(2000, 1, 1, tzinfo=UTC)
+# Midnight of a zone may be the evening before in UTC.
+ZONE_MARGIN = timedelta(hours=15)
 LONGEST_RUN_AFTER_RESET = timedelta(days=400)
 DETACHED = timedelta(days=180)
 # A clock may be a zone ahead of the one it was read in; beyond a day it is wrong.
@@ -87,14 +89,13 @@ def impossible_times(utc: pl.Series, *, now: datetime) -> TimeFindings:
     is_reset = reset_rows(utc)
     if is_reset.any():
         rows = np.flatnonzero(is_reset)
-        years = utc.gather(rows).dt.year().to_list()
+        years = (utc.gather(rows) + ZONE_MARGIN).dt.year().to_list()
         for row, year in zip(rows.tolist(), years, strict=True):
             rejected[row] = f"clock reset: dated {year}, as after a battery change"
         notes.append(
-            f"The clock was reset: {_rows(rows.size)} dated {' and '.join(str(year) for year in sorted(set(years)))}. "
-            "State when one of them was really taken to restore their times."
+            f"The clock was reset: {_rows(rows.size)} dated {' and '.join(str(year) for year in sorted(set(years)))}."
         )
-    elif RESET_STARTS <= first < RESET_STARTS + timedelta(days=1):
+    elif abs(first - RESET_STARTS) <= ZONE_MARGIN:
         notes.append("The record starts on 2000-01-01, where a logger's clock starts whose time was never set.")
     doubtful = None
     if last > now + FUTURE_TOLERANCE:
@@ -114,9 +115,12 @@ def impossible_times(utc: pl.Series, *, now: datetime) -> TimeFindings:
 
 def reset_rows(utc: pl.Series) -> BoolArray:
     """Return which rows carry the date of a clock that started again from nothing."""
+    first = utc.min()
+    if not isinstance(first, datetime) or first >= RESET_STARTS + LONGEST_RUN_AFTER_RESET:
+        return np.zeros(len(utc), dtype=bool)
     times_us, known = _microseconds(utc)
     is_reset = known & (times_us < _us(OLDEST_RECORD))
-    starts, ends = _us(RESET_STARTS), _us(RESET_STARTS + LONGEST_RUN_AFTER_RESET)
+    starts, ends = _us(RESET_STARTS - ZONE_MARGIN), _us(RESET_STARTS + LONGEST_RUN_AFTER_RESET)
     early = known & (times_us >= starts) & (times_us < ends)
     body = times_us[known & ~is_reset & ~early]
     if early.any() and body.size and body.min() - times_us[early].max() > DETACHED // MICROSECOND:

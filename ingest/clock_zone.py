@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 # Local time is within 15 h of UTC everywhere; a fixed offset beyond that is a slip of the pen.
@@ -60,6 +60,25 @@ class ClockZone:
             f'"{text}" is no time zone. Give a zone with its summer time (Europe/Berlin), UTC, '
             "or a fixed offset for a logger that never changes to summer time (+01:00)."
         )
+
+    @property
+    def tzinfo(self) -> tzinfo:
+        """The zone as the standard library has it."""
+        return ZoneInfo(self.name) if self.fixed_us is None else timezone(timedelta(microseconds=self.fixed_us))
+
+    def moment(self, text: str, name: str) -> datetime:
+        """Read an instant that somebody states; without an offset it is a time of this clock.
+
+        Raises
+        ------
+        ValueError
+            Not a time; the message starts with the name under which it was stated.
+        """
+        try:
+            moment = datetime.fromisoformat(text)
+        except ValueError:
+            raise ValueError(f'{name}: expected a time such as 2025-09-22T17:00+02:00, found "{text}"') from None
+        return moment if moment.tzinfo else moment.replace(tzinfo=self.tzinfo)
 
     def in_words(self) -> str:
         """Return the zone as a sentence part: `Europe/Berlin time with its summer time`."""

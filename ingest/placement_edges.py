@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import polars as pl
@@ -284,6 +283,5 @@ def _abrupt_at(since_us: Int64Array, values: FloatArray, last: int, least: float
 
 
 def _local(moment: datetime, zone: ClockZone) -> str:
-    if zone.fixed_us is not None:
-        return f"{moment + timedelta(microseconds=zone.fixed_us):%Y-%m-%d %H:%M} ({zone.in_words()})"
-    return f"{moment.astimezone(ZoneInfo(zone.name)):%Y-%m-%d %H:%M} ({zone.name})"
+    shown = zone.name if zone.fixed_us is None else zone.in_words()
+    return f"{moment.astimezone(zone.tzinfo):%Y-%m-%d %H:%M} ({shown})"

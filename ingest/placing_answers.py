@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
 import polars as pl
 
@@ -32,7 +31,9 @@ class Placed:
         ValueError
             Not a time, or out before in.
         """
-        start, end = (_moment(answers.get(name), name, zone) for name in (PLACED_FROM, PLACED_TO))
+        start, end = (
+            zone.moment(text, name) if (text := answers.get(name)) else None for name in (PLACED_FROM, PLACED_TO)
+        )
         if start and end and end <= start:
             raise ValueError(f"{PLACED_TO} ({end:%Y-%m-%d %H:%M}) lies before {PLACED_FROM} ({start:%Y-%m-%d %H:%M})")
         return cls(start=start, end=end)
@@ -52,24 +53,10 @@ class Placed:
             for edge in placement_edges(channel):
                 if (self.start if edge.end == "in" else self.end) is None:
                     answer = PLACED_FROM if edge.end == "in" else PLACED_TO
-                    moment = edge.proposed.astimezone(_tzinfo(zone)).isoformat(timespec="minutes")
+                    moment = edge.proposed.astimezone(zone.tzinfo).isoformat(timespec="minutes")
                     of_channel = f"{name}: " if name else ""
                     asked.append(
                         f"{of_channel}{edge.question(zone)} If so, answer --answer {answer}={moment}: those readings "
                         "stay, flagged as outside placement, and are left out of the analysis."
                     )
         return tuple(asked)
-
-
-def _moment(text: str | None, name: str, zone: ClockZone) -> datetime | None:
-    if not text:
-        return None
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f'{name}: expected a time such as 2025-09-22T17:00+02:00, found "{text}"') from None
-    return (moment if moment.tzinfo else moment.replace(tzinfo=_tzinfo(zone))).astimezone(UTC)
-
-
-def _tzinfo(zone: ClockZone) -> ZoneInfo | timezone:
-    return ZoneInfo(zone.name) if zone.fixed_us is None else timezone(timedelta(microseconds=zone.fixed_us))

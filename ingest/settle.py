@@ -149,10 +149,9 @@ def _in_utc(parsed: ParsedFile, recipe: Recipe, *, zone_is_certain: bool) -> tup
     winter = offset_text(min(change.offset_before_us, change.offset_after_us))
     steady = recipe.in_zone(winter)
     found = "happens twice" if change.repeats else "does not exist"
-    how = "it once, without a gap" if change.repeats else "it"
     note = (
         f"The logger's clock never changes to summer time: {change.in_words()} {found} in {recipe.time.zone}, and the "
-        f"file has {how}. It is read as UTC{winter} all year; if it showed another time, answer "
+        f"file runs on there as on any day. It is read as UTC{winter} all year; if it showed another time, answer "
         "--answer time_zone=ZONE."
     )
     return replace(_to_utc(parsed, steady), notes=(note,)), steady
