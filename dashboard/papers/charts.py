@@ -74,6 +74,7 @@ def record_chart(
     quantity: str,
     limits: Limits | None = None,
     events: Sequence[pd.Timestamp] = (),
+    strips: Sequence[tuple[pd.Timestamp, float]] = (),
     height_inches: float = 2.5,
 ) -> str:
     """Draw one quantity inside and in the room over a period.
@@ -90,6 +91,8 @@ def record_chart(
         Drawn as dashed lines with a pale band between.
     events : sequence of Timestamp
         Marked on the upper edge, numbered in order.
+    strips : sequence of (Timestamp, float)
+        Readings of a paper strip inside [%RH], drawn as diamonds.
 
     Returns
     -------
@@ -107,6 +110,11 @@ def record_chart(
             )
             if record is not None
         ]
+        if strips:
+            times, read = zip(*strips, strict=True)
+            seconds = [moment.timestamp() for moment in times]
+            axes.plot(seconds, read, "D", color=INSIDE_COLOUR, markersize=4, markerfacecolor="white", zorder=4)
+            values.append(np.array(read, dtype=np.float64))
         if limits is not None:
             _draw_limits(axes, limits)
         _draw_events(axes, events)

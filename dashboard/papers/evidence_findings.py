@@ -150,10 +150,12 @@ def buffering_rows(computed: Computed, say: Words) -> dict[str, Any]:
         [say("row_weekly"), ratio_in_words(found.weekly)],
         [say("row_seasonal"), ratio_in_words(found.seasonal)],
     ]
+    told = exchange_in_words(exchange)
     return {
         "rows": rows,
         "notes": [say("buffering_note")],
-        "half_time": [say("row_half_time"), *exchange_in_words(exchange)],
+        # Without the notes on the fit, which speak to whoever works with the model.
+        "half_time": [say("row_half_time"), *told[: len(told) - len(exchange.notes)]],
         "half_time_note": say("half_time_note"),
     }
 

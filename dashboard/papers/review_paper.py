@@ -21,7 +21,8 @@ from isohume.dashboard.papers.typeset import Paper, pdf
 from isohume.dashboard.papers.words import Words, words
 from isohume.dashboard.urgency import DATA_ORDER, STANDING_ORDER
 
-MOST_ON_FIRST_PAGE = 12  # rows of each list there; every frame has its block behind
+# Rows of each list on the first page; every frame has its block behind, what is due stands in the tables.
+MOST_NEEDS, MOST_CHANGED, MOST_DUE = 8, 4, 4
 MONTH_NAMES = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
@@ -63,13 +64,13 @@ def review_data(review: Review) -> dict[str, Any]:
         "times": say("times", zone=zone),
         "counts": say("counts", n=formats.count(len(review.frames)), needs=len(needs), changed=counted),
         "standings": _standings(review),
-        "needs": _short(needs, review, say),
+        "needs": _short(needs, review, say, most=MOST_NEEDS),
         "needs_none": say("nothing_needed"),
-        "changed": _short(changed, review, say),
+        "changed": _short(changed, review, say, most=MOST_CHANGED),
         "changed_none": say("nothing_changed", month=month_in_words(review.compared_with))
         if review.compared_with
         else say("not_compared"),
-        "due": overdue[:MOST_ON_FIRST_PAGE],
+        "due": [*overdue[:MOST_DUE], *([say("more_due", n=len(overdue) - MOST_DUE)] if overdue[MOST_DUE:] else [])],
         "due_none": say("nothing_due"),
         "blocks": [_block(one, review, say) for one in review.frames],
         "picture_note": say("picture_note"),
@@ -96,8 +97,8 @@ def _named(name: StandingName, direction: str | None) -> str:
     return f"{name}: {direction}" if direction else name
 
 
-def _short(frames: list[FrameInReview], review: Review, say: Words) -> dict[str, Any]:
-    shown = frames[:MOST_ON_FIRST_PAGE]
+def _short(frames: list[FrameInReview], review: Review, say: Words, *, most: int) -> dict[str, Any]:
+    shown = frames[:most]
     rest = len(frames) - len(shown)
     return {
         "rows": [

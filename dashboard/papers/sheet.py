@@ -96,6 +96,7 @@ def sheet_data(
     span = charts.Span(start=found.as_of - CHART_SPAN, end=found.as_of, time_zone=zone)
     limits = None if facts.band is None else charts.Limits(low=facts.band[0], high=facts.band[1])
     events = [event for event in facts.events if event.time_utc <= found.as_of]
+    strips = [event for event in events if event.kind == "strip read" and event.time_utc >= span.start]
     standing = list(standing_in_words(found.standing, time_zone=zone))
     return {
         "language": say.language,
@@ -121,21 +122,31 @@ def sheet_data(
             [labels["record"], " ".join(data_in_words(found.data)[:MOST_SENTENCES])],
             [labels["band_hours"], " ".join(band_in_words(found.band, time_zone=zone)[:2])],
             [labels["half_time"], " ".join(exchange_in_words(found.exchange)[:2])],
-            [labels["buffering"], say("weekly", ratio=ratio_in_words(found.buffering.weekly))],
+            [labels["buffering"], _buffering(found, say)],
             [labels["forecast"], " ".join(forecast_in_words(found.forecast, time_zone=zone)[:2])],
         ],
         "chart": {
             "svg": charts.record_chart(
                 inside, room, span, quantity=RH, limits=limits,
-                events=[event.time_utc for event in events if event.time_utc >= span.start], height_inches=2.1,
+                events=[event.time_utc for event in events if event.time_utc >= span.start and event not in strips],
+                strips=[(event.time_utc, event.rh_percent) for event in strips if event.rh_percent is not None],
+                height_inches=2.1,
             ),
             "alt": say("chart_alt"),
-            "caption": say("chart_caption"),
+            "caption": say("chart_caption", strips=say("strips") if strips else ""),
         },
         "events": [_event(event, zone) for event in events[-MOST_EVENTS:][::-1]],
         "no_events": say("no_events"),
         "caution": say("decision_support"),
     }  # fmt: skip
+
+
+def _buffering(found: Assessment, say: Words) -> str:
+    weekly = found.buffering.weekly
+    if weekly.ratio is None:
+        why = weekly.why.rstrip(". ")
+        return say("weekly_unknown", why=why[:1].lower() + why[1:])
+    return say("weekly", ratio=ratio_in_words(weekly))
 
 
 def _built(facts: FrameFacts, say: Words) -> list[list[str]]:
