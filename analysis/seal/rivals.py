@@ -7,7 +7,7 @@ import numpy as np
 from isohume.analysis.exchange.drive import ExchangeData, IntArray
 from isohume.analysis.exchange.likelihood import TEMPERATURE_RESPONSE_SD, shift_pushes
 from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, transition
-from isohume.analysis.seal.regression import Explanations, together
+from isohume.analysis.seal.regression import Explanations
 from isohume.analysis.seal.thresholds import (
     DRIFT_KNOTS_DAYS,
     DRIFT_SD_PERCENT_PER_ROOT_YEAR,
@@ -24,27 +24,28 @@ def always_possible(parameters: ExchangeParameters, data: ExchangeData) -> Expla
 
     The drift of each sensor is a chain of straight pieces, a random walk from knot to knot.
     """
-    s, n, pairs = parameters.n_states, data.observed.size, data.offset_sd.size
+    s, n, rooms = parameters.n_states, data.observed.size, data.offset_sd.size
     _, push = transition(parameters, data.scaling, data.step_days)
     times = np.arange(n) * data.step_days
     pieces = np.clip((times - np.arange(0.0, times[-1], DRIFT_KNOTS_DAYS)[:, None]) / DRIFT_KNOTS_DAYS, 0.0, 1.0)
     between = (pieces[:, 1:] + pieces[:, :-1]) / 2
-    k = len(pieces)
-    read, pushed = np.zeros((pairs + 1 + 2 * k, n)), np.zeros((pairs + 1 + 2 * k, s, n - 1))
-    offset = (data.pair[1:] == np.arange(pairs)[:, None]).astype(float)
-    pushed[:pairs] = push * (data.scaling * offset)[:, None]
-    read[pairs] = data.warming
-    pushed[pairs] = -push * (data.scaling * data.warming_between)
-    read[pairs + 1 : pairs + 1 + k] = pieces
-    pushed[pairs + 1 + k :] = push * (data.scaling * between)[:, None]
+    offset = data.pair[1:] == np.arange(rooms)[:, None]
+    changes = shift_pushes(data, push).transpose(1, 0, 2)
+    pushes = [
+        push * (data.scaling * offset)[:, None],
+        changes,
+        push * (-data.scaling * data.warming_between),
+        push * (data.scaling * between)[:, None],
+        np.zeros((len(pieces), s, n - 1)),
+    ]
+    pushed = np.concatenate([np.reshape(push, (-1, s, n - 1)) for push in pushes])
+    read = np.zeros((len(pushed), n))
+    read[rooms + len(changes)] = data.warming
+    read[-len(pieces) :] = pieces
     drift_sd = DRIFT_SD_PERCENT_PER_ROOT_YEAR * np.sqrt(DRIFT_KNOTS_DAYS / DAYS_PER_YEAR)
-    sds = np.concatenate([data.offset_sd, [TEMPERATURE_RESPONSE_SD], np.full(2 * k, drift_sd)])
-    granted = Explanations(read=read, pushed=pushed, precision=sds**-2)
-    recorded = shift_pushes(data, push).transpose(1, 0, 2)
-    known_changes = Explanations(
-        read=np.zeros((len(recorded), n)), pushed=recorded, precision=np.full(len(recorded), data.shift_sd**-2)
-    )
-    return together([granted, known_changes])
+    shifts, drifts = np.full(len(changes), data.shift_sd), np.full(2 * len(pieces), drift_sd)
+    sds = np.concatenate([data.offset_sd, shifts, [TEMPERATURE_RESPONSE_SD], drifts])
+    return Explanations(read=read, pushed=pushed, precision=sds**-2.0)
 
 
 def inside_steps(data: ExchangeData, n_states: int, starts: IntArray) -> Explanations:

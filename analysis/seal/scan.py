@@ -117,16 +117,12 @@ def last_days(data: ExchangeData, days: float) -> ExchangeData:
         return data
     start = data.segment_start[drop:].copy()
     start[0] = True
-    per_step = {name: getattr(data, name)[drop:] for name in ("scaled_drive", "scaling", "drive_variance", "pair")}
+    rest = ("observed", "n_readings", "warming", "scaled_drive", "scaling", "drive_variance", "pair", "inside_logger")
     return replace(
         data,
         start_utc=data.times[drop],
-        observed=data.observed[drop:],
-        n_readings=data.n_readings[drop:],
-        warming=data.warming[drop:],
-        inside_logger=data.inside_logger[drop:],
         segment_start=start,
-        **per_step,
+        **{name: getattr(data, name)[drop:] for name in rest},
     )
 
 
