@@ -17,7 +17,8 @@ Behaviour = Literal["followed", "not followed", "cannot tell"]
 MICROSECONDS = 1_000_000
 DAY_US = 86_400 * MICROSECONDS
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-# A step counts as the nominal one when within a quarter of it: loggers jitter by seconds, not by a quarter step.
+# A step counts as the nominal one when within a quarter of it, or of the change of the clocks where that is less:
+# loggers jitter by seconds.
 STEP_TOLERANCE = 0.25
 # The nominal step around a clock change is the most common one among this many rows on either side.
 ROWS_AROUND = 100
@@ -165,8 +166,8 @@ def settle_repeated(wall_us: Int64Array, start: int, stop: int, length_us: int) 
     known[0], known[-1] = previous is not None, following is not None
     ends = (block[0] if previous is None else previous, block[-1] if following is None else following)
     steps = np.diff(np.concatenate([[ends[0]], block, [ends[1]]]))
-    cost_without = _step_cost(steps, step) * known
-    cost_with_cut = _step_cost(steps + length_us, step) * known
+    cost_without = _step_cost(steps, step, length_us) * known
+    cost_with_cut = _step_cost(steps + length_us, step, length_us) * known
     costs = (cost_without.sum() - cost_without + cost_with_cut).astype(np.float64)
     runs_back = steps < 0
     if runs_back.sum() > 1:
@@ -183,7 +184,7 @@ def settle_repeated(wall_us: Int64Array, start: int, stop: int, length_us: int) 
     second = row >= best[-1]
     is_open = (row >= best[0]) & (row < best[-1])
     behaviour: Behaviour = "cannot tell"
-    if best.size == 1 and 0 < best[0] < block.size and (runs_back.any() or cost_with_cut[best[0]] == 0):
+    if best.size == 1 and known[best[0]] and (runs_back.any() or (step is not None and not cost_with_cut[best[0]])):
         behaviour = "followed"
     elif known.all() and step is not None and not cost_without.any():
         behaviour = "not followed"
@@ -212,11 +213,13 @@ def _runs_backwards(previous: int | None, following: int | None, block: Int64Arr
     return None if steps == 0 else bool(steps < 0)
 
 
-def _step_cost(steps_us: Int64Array, nominal_us: int | None) -> Int64Array:
+def _step_cost(steps_us: Int64Array, nominal_us: int | None, length_us: int) -> Int64Array:
     """Return 0 for the nominal step, 1 for a whole multiple of it, 2 for any other; 0 where none is known."""
     if nominal_us is None:
         return np.zeros(steps_us.size, dtype=np.int64)
-    multiples = steps_us / nominal_us
-    off_nominal = np.abs(multiples - 1) > STEP_TOLERANCE
-    off_multiple = (np.abs(multiples - np.rint(multiples)) > STEP_TOLERANCE) | (multiples < 1 - STEP_TOLERANCE)
+    # Loose enough for a clock that jitters, and tight enough to tell a step from one with the change in it.
+    tolerance_us = STEP_TOLERANCE * min(nominal_us, length_us)
+    off_nominal = np.abs(steps_us - nominal_us) > tolerance_us
+    multiples = np.maximum(np.rint(steps_us / nominal_us), 1)
+    off_multiple = np.abs(steps_us - multiples * nominal_us) > tolerance_us
     return off_nominal.astype(np.int64) + off_multiple

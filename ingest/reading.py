@@ -278,7 +278,7 @@ def _told(file: str, answers: Answers, found: Detection) -> Told:
     except ValueError as error:
         raise LoggerFileError(
             file=file,
-            found=str(error),
-            expected="an answer that is a time",
-            remedy="Give it as in --answer placed_from=2025-09-22T17:00+02:00.",
+            found="an answer that is none",
+            expected="times with their offset",
+            remedy=f"{error}. Give it as in --answer placed_from=2025-09-22T17:00+02:00.",
         ) from None

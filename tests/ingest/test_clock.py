@@ -138,8 +138,8 @@ def test_hour_present_once_without_a_gap_is_rejected_and_the_zone_doubted() -> N
     assert found.rejected == {4: reason, 5: reason}
     assert found.utc.is_null().to_list() == [row in (4, 5) for row in range(9)]
     assert found.zone_doubt == (
-        "The file has 02:00 to 03:00 on 2025-10-26 once and without a gap, although it happens twice in "
-        "Europe/Berlin: the logger's clock did not change there. If it never changes to summer time, give its clock "
+        "02:00 to 03:00 on 2025-10-26 happens twice in Europe/Berlin, and the file runs on there as on any day: the "
+        "logger's clock did not change. If it never changes to summer time, give its clock "
         'as "+01:00" (--tz +01:00); if it was in another zone, give that zone.'
     )
 
@@ -179,10 +179,22 @@ def test_rows_in_a_skipped_hour_are_rejected_and_the_zone_doubted() -> None:
     reason = "clocks in Europe/Berlin skip 02:00 to 03:00 on 2026-03-29: the logger's clock was in another zone"
     assert found.rejected == {2: reason, 3: reason}
     assert found.zone_doubt == (
-        "The file has readings from 02:00 to 03:00 on 2026-03-29, which clocks in Europe/Berlin skip: the logger's "
-        'clock did not change there. If it never changes to summer time, give its clock as "+01:00" (--tz +01:00); '
-        "if it was in another zone, give that zone."
+        "02:00 to 03:00 on 2026-03-29 does not exist in Europe/Berlin, and the file runs on there as on any day: the "
+        "logger's clock did not change. If it never changes to summer time, give its clock "
+        'as "+01:00" (--tz +01:00); if it was in another zone, give that zone.'
     )
+
+
+@pytest.mark.parametrize("hours", [2, 3, 6])
+def test_a_logger_with_no_row_in_the_hour_shows_by_its_step_whether_it_changed(hours: int) -> None:
+    step = timedelta(hours=hours)
+    utc = utc_times(datetime(2025, 1, 1, 2, tzinfo=UTC), datetime(2025, 12, 1, tzinfo=UTC), step)
+    follows = to_utc(on_the_wall(utc, "Europe/Berlin"), BERLIN)
+    stays = to_utc(on_the_wall(utc.dt.offset_by("1h"), "UTC"), BERLIN)
+    assert follows.utc.to_list() == utc.to_list()
+    assert {seen.behaviour for seen in follows.changes} == {"followed"}
+    assert {seen.behaviour for seen in stays.changes} == {"not followed"}
+    assert stays.zone_doubt is not None
 
 
 def test_a_clock_that_never_changes_keeps_every_row() -> None:
@@ -197,9 +209,10 @@ def test_a_record_that_follows_its_zone_says_so() -> None:
     utc = utc_times(datetime(2025, 3, 1, tzinfo=UTC), datetime(2025, 12, 1, tzinfo=UTC), timedelta(hours=1))
     found = to_utc(on_the_wall(utc, "Europe/Berlin"), BERLIN)
     assert found.zone_doubt is None
-    assert found.notes == (
+    (note,) = found.notes
+    assert note == (
         "The clock followed Europe/Berlin at 2 changes from 2025-03-30 to 2025-10-26. "
-        "Both passes of a repeated hour were told apart.",
+        "Both passes of a repeated hour were told apart."
     )
 
 
