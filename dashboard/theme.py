@@ -114,6 +114,13 @@ def new_figure(*, height: int, **layout: Any) -> go.Figure:
     return go.Figure(layout={"template": FIGURE_TEMPLATE, "height": height, **layout})
 
 
+def figure_without_readings(text: str) -> go.Figure:
+    """Say in the place of a figure why there is none."""
+    figure = new_figure(height=160, xaxis={"visible": False}, yaxis={"visible": False}, dragmode=False)
+    figure.add_annotation(text=text, showarrow=False, font={"color": QUIET, "size": 15}, xref="paper", yref="paper")
+    return figure
+
+
 def as_plot_text(text: str) -> str:
     """Disarm the markup that Plotly would read in a name or note from data."""
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -20,7 +20,7 @@ from isohume.dashboard.figures.season import season_figure
 from isohume.dashboard.figures.time_axis import seconds_from_wall_clock
 from isohume.dashboard.formats import moment
 from isohume.dashboard.in_browser import answer_in_browser
-from isohume.dashboard.theme import new_figure
+from isohume.dashboard.theme import figure_without_readings, new_figure
 from isohume.dashboard.views import FrameView, Site, UnknownFrameError
 
 DAY = 86_400.0
@@ -152,7 +152,7 @@ def register(app: Dash) -> None:
         store = current_store()
         site, view, record = store.site(), store.frame(frame_id), store.record(frame_id)
         if record.span is None:
-            raise PreventUpdate
+            return figure_without_readings("No reading of this frame or its room."), [], "", None
         chosen, period = choose_window(
             ctx.triggered_id,
             asked=asked,
