@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -14,7 +15,7 @@ from isohume.analysis.assess import NoOverlapError, assess
 from isohume.analysis.forecast.present_room import has_moved
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
-from isohume.analysis.results import Assessment, DataQuality, Reason
+from isohume.analysis.results import Assessment, DataQuality, Reason, Standing
 from isohume.dashboard import file_accounts, kept_assessment
 from isohume.dashboard.drawn_record import DrawnRecord
 from isohume.dashboard.summaries import from_document, summary, to_document
@@ -27,9 +28,12 @@ from isohume.ingest.archive.models_imports import TrailEntry
 from isohume.ingest.archive.timelines import stays_of_frames
 from isohume.ingest.clock_doubt import with_clock_doubted
 
+log = logging.getLogger(__name__)
+
 SUMMARY, ASSESSMENT = "frame summary", "assessment"
 # Frames whose readings stay in memory: those that somebody looks at just now.
 FRAMES_IN_MEMORY = 6
+FAILED = "failed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,6 +170,8 @@ class Store:
             self._summaries[frame_id] = summary(
                 opened.facts, assessment, room=opened.room, inside=opened.inside, outside=opened.outside
             )
+            if any(reason.rule == FAILED for reason in assessment.standing.reasons):
+                continue  # tried again at the next change
             self._keep(SUMMARY, frame_id, to_document(self._summaries[frame_id]))
 
     def _opened(self, frame_id: str) -> OpenFrame:
@@ -226,12 +232,26 @@ class Store:
             found = assess(inside, None, frame=opened.facts, as_of=now, files_missing=owed)
             apart = Reason(rule="never together", text=str(error))
             found = replace(found, data=DataQuality(name="too little", reasons=(apart, *found.data.reasons)))
+        except Exception as error:  # one frame's failure must not take the others off the page
+            log.exception("frame %s could not be assessed", frame_id)
+            return _not_assessed(opened.facts, now, error)
         self._keep(ASSESSMENT, frame_id, kept_assessment.to_document(found))
         return found
 
     def _keep(self, name: str, frame_id: str, document: dict[str, object]) -> None:
         if self._as_of is None:
             self._archive.keep_findings(name, {frame_id: Finding(self._keys[frame_id], self._state[1], document)})
+
+
+def _not_assessed(facts: FrameFacts, now: pd.Timestamp, error: Exception) -> Assessment:
+    """Return what stands in the place of findings that failed: nothing known, and why."""
+    text = f"The findings of this frame could not be computed ({type(error).__name__}: {error})."
+    failed = Standing(
+        name="cannot tell",
+        reasons=(Reason(rule=FAILED, text=text),),
+        next_step="Its readings are kept and can be looked at. The server's log says where the computation failed.",
+    )
+    return replace(assess(None, None, frame=facts, as_of=now), standing=failed)
 
 
 def _until(air: AirRecord | None, now: pd.Timestamp) -> AirRecord | None:

@@ -178,6 +178,24 @@ def test_a_frame_without_a_logger_is_shown_as_estimated(archive: Archive) -> Non
     assert "no usable inside record" in str(content)
 
 
+def test_a_frame_that_cannot_be_assessed_does_not_hide_the_others(
+    archive: Archive, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def failing(inside: object, outside: object, **given: object) -> object:
+        if inside is not None and given["frame"].frame_id == "FB":
+            raise ArithmeticError("no figure fits")
+        return assess(inside, outside, **given)
+
+    monkeypatch.setattr(store_module, "assess", failing)
+    # Another year, so that nothing kept is used.
+    rows = {row.frame_id: row for row in at(archive, NOW + pd.Timedelta(days=365)).summaries()}
+    assert set(rows) == {"FA", "FB", "FC"}
+    assert rows["FB"].standing.name == "cannot tell"
+    assert "no figure fits" in rows["FB"].standing.reasons[0].text
+    assert rows["FB"].needs_decision
+    assert "could not be assessed" in caplog.text
+
+
 def test_an_unknown_frame_is_refused(archive: Archive) -> None:
     for ask in (at(archive).frame, at(archive).record):
         with pytest.raises(UnknownFrameError, match="FZ"):
