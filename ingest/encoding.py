@@ -115,7 +115,8 @@ def _from_code_page(content: bytes, encoding: str) -> tuple[bytes, int]:
     starts = [start for start in range(0, len(content), WINDOW) if not content[start : start + WINDOW].isascii()]
     first, last = starts[0], starts[-1] + WINDOW
     text = content[first:last].decode(encoding, errors="replace")
-    return b"".join((content[:first], text.encode("utf-8"), content[last:])), text.count("\ufffd")
+    view = memoryview(content)  # its slices are no copies
+    return b"".join((view[:first], text.encode("utf-8"), view[last:])), text.count("\ufffd")
 
 
 def _refuse_binary(head: bytes, *, file: str) -> None:

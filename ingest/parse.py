@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
-from isohume.ingest.cells import LINE, blocks_of, cells_of
+from isohume.ingest.cells import BLOCK_BYTES, LINE, blocks_of, cells_of
 from isohume.ingest.errors import RowAccountingError
 from isohume.ingest.ledger import REJECTED_SCHEMA, CellCounts
 from isohume.ingest.lines import TextLines, split_line
@@ -25,6 +25,8 @@ LOCAL = "local"
 SENSOR = "sensor"
 SERIES = "series"
 
+# A hundred channels and their remarks take a tenth of it.
+LONGEST_LINE = 1 << 16
 # No quantity of air in any unit we read comes near it.
 LARGEST_NUMBER = 1e5
 # Blocks in memory at once.
@@ -134,6 +136,8 @@ def _in_order(lines: TextLines, recipe: Recipe, region: Region) -> Iterator[_Blo
     def parsed(bound: tuple[int, int]) -> _Block:
         start, end = bound
         text = lines.utf8[start:end] if start or end < len(lines.utf8) else lines.utf8
+        if end - start > 2 * BLOCK_BYTES:
+            text = _with_long_lines_cut(text)
         return _parse_block(text, recipe, may_be_cut=end == len(lines.utf8) and not text.endswith(b"\n"))
 
     if len(bounds) < 2:
@@ -150,6 +154,11 @@ def _in_one_piece(blocks: Sequence[_Block]) -> pl.DataFrame:
     return pl.DataFrame(
         [pl.concat([block.rows.drop_in_place(name) for block in blocks], rechunk=True) for name in names]
     )
+
+
+def _with_long_lines_cut(text: bytes) -> bytes:
+    """Cut lines that no logger writes: a row is none of them, and a message shows its beginning only."""
+    return b"\n".join(line if len(line) <= LONGEST_LINE else line[:LONGEST_LINE] for line in text.split(b"\n"))
 
 
 def _row_schema(recipe: Recipe) -> dict[str, pl.DataType]:

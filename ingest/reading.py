@@ -26,6 +26,8 @@ from isohume.ingest.spreadsheet import sheets_of
 from isohume.ingest.told import Told
 
 NO_ANSWERS = Answers()
+# Name for messages, text, and the sheet of a workbook.
+NamedText = tuple[str, DecodedText, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,14 +144,14 @@ def read_each(
         finally:
             del member  # the bytes as received are not needed beside their text
         outcomes: list[FileReading | LoggerFileError] = []
-        for label, text, sheet in texts:
+        while texts:
             try:
+                # Handed over, not kept: while flags are found, a large text need not lie in memory as well.
                 outcomes.append(
                     _read_text(
-                        text, file=label, sha256=sha256, sheet=sheet, time_zone=time_zone, recipe=recipe,
-                        answers=answers, now=moment,
+                        texts.pop(0), sha256=sha256, time_zone=time_zone, recipe=recipe, answers=answers, now=moment
                     )
-                )  # fmt: skip
+                )
             except LoggerFileError as error:
                 outcomes.append(error)
         # A workbook's cover sheet is no failure where another sheet holds the readings.
@@ -157,7 +159,7 @@ def read_each(
         yield from read or outcomes
 
 
-def _texts_of(member: SourceFile, recipe: Recipe | None) -> Iterator[tuple[str, DecodedText, str]]:
+def _texts_of(member: SourceFile, recipe: Recipe | None) -> Iterator[NamedText]:
     if not member.is_spreadsheet:
         encoding = recipe.encoding if recipe else None
         yield member.name, decode(member.content, file=member.name, encoding=encoding), ""
@@ -173,16 +175,16 @@ def _texts_of(member: SourceFile, recipe: Recipe | None) -> Iterator[tuple[str, 
 
 
 def _read_text(
-    text: DecodedText,
+    member: NamedText,
     *,
-    file: str,
     sha256: str,
-    sheet: str,
     time_zone: str | None,
     recipe: Recipe | None,
     answers: Answers,
     now: datetime,
 ) -> FileReading:
+    file, text, sheet = member
+    del member
     lines = TextLines.of(text.utf8)
     _check_answers(file, time_zone, answers)
     if recipe is None:
@@ -200,8 +202,11 @@ def _read_text(
             questions=found.questions, notes=tuple(filter(None, (*notes, ledger.other_lines_in_words()))),
         )  # fmt: skip
     parsed = parse(lines, found.recipe, region)
+    n_lines = lines.n_lines
+    del lines, text
     return _reading(
-        parsed, found, lines, file=file, sha256=sha256, notes=notes, now=now, told=_told(file, answers, found),
+        parsed, found, file=file, n_lines=n_lines, sha256=sha256, notes=notes, now=now,
+        told=_told(file, answers, found),
         zone_is_certain=recipe is not None or answers.get("time_zone") is not None,
     )  # fmt: skip
 
@@ -209,9 +214,9 @@ def _read_text(
 def _reading(
     parsed: ParsedFile,
     found: Detection,
-    lines: TextLines,
     *,
     file: str,
+    n_lines: int,
     sha256: str,
     notes: list[str],
     now: datetime,
@@ -232,7 +237,7 @@ def _reading(
         parsed,
         found.recipe,
         file=file,
-        lines_in_file=lines.n_lines,
+        lines_in_file=n_lines,
         now=now,
         zone_is_certain=zone_is_certain,
         told=told,
