@@ -34,6 +34,7 @@ class Candidate:
 
     date: pd.Timestamp
     factor: float
+    factor_sd: float
     factor_low: float
     factor_high: float
     log_likelihood_ratio: float
@@ -62,7 +63,11 @@ def seal_finding(fitted: FittedExchange | CannotTell, *, frame: FrameFacts) -> S
     frame : FrameFacts
         Its events: after a sealing, a repair or a new buffer the leakage begins anew.
     """
-    scan = seal_scan(fitted, frame=frame)
+    return finding_of(seal_scan(fitted, frame=frame), fitted, time_zone=frame.time_zone)
+
+
+def finding_of(scan: SealScan | None, fitted: FittedExchange | CannotTell, *, time_zone: str) -> SealFinding:
+    """Judge a scan that was made already: the figure and the finding share it."""
     if scan is None:
         return SealFinding(changed=None, why=fitted.why if isinstance(fitted, CannotTell) else TOO_SHORT)
     smallest = smallest_detectable(scan)
@@ -70,7 +75,7 @@ def seal_finding(fitted: FittedExchange | CannotTell, *, frame: FrameFacts) -> S
     if grown is not None and not grown.why_not:
         return _changed(grown, smallest, changed=True, why=_reasons(grown))
     if fallen is not None and not fallen.why_not:
-        since = phrases.day(fallen.date, time_zone=frame.time_zone)
+        since = phrases.day(fallen.date, time_zone=time_zone)
         why = f"The frame leaks less since about {since}: the opposite of a failing seal. {_reasons(fallen)}"
         return _changed(fallen, smallest, changed=False, why=why)
     if smallest > LARGEST_USEFUL_FACTOR:
@@ -96,7 +101,8 @@ def candidate(scan: SealScan, *, grown: bool) -> Candidate | None:
         return None
     best = int(np.argmax(np.where(towards, scan.log_likelihood_ratio, -np.inf)))
     factor = max(float(scan.factor[best]), LEAST_FACTOR)
-    low, high = factor_interval(factor, float(scan.factor_sd[best]))
+    factor_sd = float(scan.factor_sd[best])
+    low, high = factor_interval(factor, factor_sd)
     rivals: dict[str, FloatArray] = {
         "A step in the inside logger's offset": scan.inside_step,
         "A step in the room logger's offset": scan.room_step,
@@ -106,6 +112,7 @@ def candidate(scan: SealScan, *, grown: bool) -> Candidate | None:
     return Candidate(
         date=pd.Timestamp(scan.dates[best]),
         factor=factor,
+        factor_sd=factor_sd,
         factor_low=low,
         factor_high=high,
         log_likelihood_ratio=float(scan.log_likelihood_ratio[best]),
