@@ -82,6 +82,7 @@ def verdict(view: FrameView, site: Site) -> html.Div:
         className="asks",
     )
     period = found.period
+    newest = "Strip read" if view.estimated else "Last reading"
     trust = html.Section(
         [
             html.H2("How good the record is", className="over"),
@@ -89,9 +90,9 @@ def verdict(view: FrameView, site: Site) -> html.Div:
             _reasons(data.reasons),
             facts(
                 [
-                    ("Last reading", f"{days_ago(view.newest_utc, site.now)}, {moment(view.newest_utc, zone)}")
+                    (newest, f"{days_ago(view.newest_utc, site.now)}, {moment(view.newest_utc, zone)}")
                     if view.newest_utc is not None
-                    else ("Last reading", "none"),
+                    else (newest, "none"),
                     ("Period", f"{date(period.start_utc, zone)} to {date(period.end_utc, zone)}"),
                     ("Covered", f"{share(period.coverage)} of its hours inside"),
                     ("Holds as of", moment(found.as_of, zone)),

@@ -36,7 +36,8 @@ def forecast_figure(
         line = {"color": theme.INK, "width": 1, "dash": "2px,3px"}
         figure.add_shape(type="line", x0=at, x1=at, y0=0, y1=1, yref="paper", line=line)
         figure.add_annotation(
-            x=at, y=1 - 0.09 * place, yref="paper", xanchor="left", yanchor="top", xshift=4, showarrow=False,
+            x=at, y=1, yref="paper", xanchor="left" if place else "right", yanchor="top", xshift=4 if place else -4,
+            showarrow=False,
             text=name, font={"size": 12, "color": theme.INK},
         )  # fmt: skip
     if band is not None:
