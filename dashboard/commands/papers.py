@@ -96,7 +96,10 @@ def verify(
             data = pack.read_bytes()
         except OSError as error:
             refuse(f"{pack}: the file cannot be read ({error.strerror}). Give the pack as it was sent.")
-        found = verify_pack(data, key=key)
+        try:
+            found = verify_pack(data, key=key)
+        except ValueError as error:
+            refuse(str(error), code=ExitCode.USAGE)
     if json:
         json_result(asdict(found))
     else:

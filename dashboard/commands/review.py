@@ -34,13 +34,16 @@ def review(
 
     Example: isohume review 2026-10 --out review_2026-10.pdf
     """
+    import os
+
     from isohume.dashboard.exports import csv_bytes, xlsx_bytes
     from isohume.dashboard.papers.review import ReviewError, month_review
     from isohume.dashboard.papers.review_paper import review_pdf, review_tables
 
     size = paper_size(paper)
     with opened(archive) as held, refusals(ReviewError, code=ExitCode.USAGE):
-        found = month_review(held, month, progress=progress_on_stderr("frame"))
+        tell = progress_on_stderr("frame")
+        found = month_review(held, month, progress=tell, n_processes=os.cpu_count() or 1)
     if not found.frames:
         refuse("The archive holds no frame. Describe the collection first (`isohume register load`).")
     target = out or Path(f"review_{month}.pdf")

@@ -54,9 +54,20 @@ def grouped(digits: str) -> str:
     return " ".join(digits[start : start + _GROUP] for start in range(0, len(digits), _GROUP))
 
 
-def digits_of(text: str) -> str:
-    """Return the hexadecimal digits of a fingerprint, however it was typed."""
-    return "".join(sign for sign in text.lower() if sign in _HEXADECIMAL)
+def typed_fingerprint(text: str) -> str:
+    """Return a fingerprint as we write it, however it was typed.
+
+    Raises
+    ------
+    ValueError
+        It is none: one has 32 hexadecimal digits.
+    """
+    digits = "".join(sign for sign in text.lower() if not (sign.isspace() or sign in ":-"))
+    if len(digits) != RAW_KEY_BYTES or not set(digits) <= _HEXADECIMAL:
+        raise ValueError(
+            f'"{text}" is no fingerprint: expected {RAW_KEY_BYTES} hexadecimal digits, as the sender gave.'
+        )
+    return grouped(digits)
 
 
 def signed_by(public_hex: str, signature_hex: str, message: bytes) -> bool:

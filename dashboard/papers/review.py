@@ -11,7 +11,7 @@ import pandas as pd
 from isohume.analysis.frame import Event
 from isohume.analysis.results import StandingName
 from isohume.dashboard.papers.review_files import FileInReview, files_of
-from isohume.dashboard.papers.review_frames import MonthOfAir, Progress, frames_found, kept_name
+from isohume.dashboard.papers.review_frames import Moment, MonthOfAir, Progress, frames_found, kept_name
 from isohume.dashboard.urgency import urgency
 from isohume.dashboard.views import FrameSummary
 from isohume.ingest.archive.archive import Archive
@@ -131,6 +131,7 @@ def month_review(
     *,
     now: pd.Timestamp | None = None,
     progress: Progress = lambda _done, _of: None,
+    n_processes: int = 1,
 ) -> Review:
     """Review a month; what was found is kept, so that the same month again takes seconds.
 
@@ -144,6 +145,8 @@ def month_review(
         The present moment, UTC; default: the collection's own, or the clock's.
     progress : callable
         Told how many frames of how many are done.
+    n_processes : int
+        In how many processes many frames are computed.
 
     Raises
     ------
@@ -161,7 +164,16 @@ def month_review(
     before, compared_with = _review_before(archive, reviews, month)
     mine = tuple(row for row in reviews if row["month"] == month)
     decisions = {name: str(text) for row in mine for name, text in (row["decisions"] or {}).items()}
-    found = frames_found(archive, month, start, as_of, is_now=as_of == present, progress=progress)
+    pinned = archive.as_of() is not None
+    moment = Moment(
+        start=start,
+        as_of=as_of,
+        is_now=as_of == present,
+        told_apart_by=as_of.isoformat()
+        if pinned or as_of == end
+        else f"{as_of.tz_convert(collection.time_zone):%Y-%m-%d}",
+    )
+    found = frames_found(archive, month, moment, progress=progress, n_processes=n_processes)
     frames = [
         FrameInReview(
             **parts,

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
+from itertools import repeat
+from multiprocessing import get_context
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -24,7 +28,7 @@ from isohume.ingest.archive.timelines import stays_of_frames
 
 # The small picture shows 52 weeks; a little more, so that its first week is whole.
 PICTURE = pd.Timedelta(days=371)
-KEEP_EVERY = 5  # frames computed between two writes of what was found
+AT_A_TIME = 4  # frames computed between two writes of what was found
 Progress = Callable[[int, int], None]
 
 
@@ -43,31 +47,73 @@ def kept_name(month: str) -> str:
     return f"review {month}"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """The moment a review speaks of.
+
+    Attributes
+    ----------
+    start, as_of : Timestamp
+        Begin of the month, and the moment.
+    is_now : bool
+        Whether it is the present, whose findings the archive keeps anyway.
+    told_apart_by : str
+        What was kept is used again while this stays the same: the moment itself, or the day of a running month.
+    """
+
+    start: pd.Timestamp
+    as_of: pd.Timestamp
+    is_now: bool
+    told_apart_by: str
+
+
 def frames_found(
-    archive: Archive, month: str, start: pd.Timestamp, as_of: pd.Timestamp, *, is_now: bool, progress: Progress
+    archive: Archive, month: str, moment: Moment, *, progress: Progress, n_processes: int = 1
 ) -> dict[str, tuple[FrameFacts, dict[str, Any]]]:
-    """Return the facts and findings of every frame, computed or kept."""
+    """Return the facts and findings of every frame, kept or computed; what is computed is kept as it comes."""
     keys, kept = archive.findings_keys(), archive.kept_findings(kept_name(month))
-    store = Store(archive) if is_now else Store(archive, as_of=as_of)
-    rooms = _rooms(archive, as_of)
-    found: dict[str, tuple[FrameFacts, dict[str, Any]]] = {}
-    made: dict[str, Finding] = {}
-    for done, (frame_id, key) in enumerate(keys.items()):
-        progress(done, len(keys))
-        facts, old = archive.frame_facts(frame_id), kept.get(frame_id)
-        if old is not None and old.key == key and old.as_of == as_of.isoformat():
-            document: Mapping[str, Any] = old.document
-        else:
-            document = _document(archive, store.assessment(frame_id), facts, rooms.get(frame_id, ""), start)
-            made[frame_id] = Finding(key, as_of.isoformat(), document)
-        found[frame_id] = facts, _parts(document)
-        if len(made) >= KEEP_EVERY:
-            archive.keep_findings(kept_name(month), made)
-            made = {}
-    if made:
-        archive.keep_findings(kept_name(month), made)
-    progress(len(keys), len(keys))
-    return found
+    documents: dict[str, Mapping[str, Any]] = {
+        frame_id: old.document
+        for frame_id, old in kept.items()
+        if old.key == keys.get(frame_id) and old.as_of == moment.told_apart_by
+    }
+    progress(len(documents), len(keys))
+    missing = [frame_id for frame_id in keys if frame_id not in documents]
+    for made in _computed(archive, missing, moment, n_processes=n_processes):
+        documents.update(made)
+        findings = {name: Finding(keys[name], moment.told_apart_by, document) for name, document in made.items()}
+        archive.keep_findings(kept_name(month), findings)
+        progress(len(documents), len(keys))
+    return {frame_id: (archive.frame_facts(frame_id), _parts(documents[frame_id])) for frame_id in keys}
+
+
+def _computed(
+    archive: Archive, frame_ids: list[str], moment: Moment, *, n_processes: int
+) -> Iterator[dict[str, dict[str, Any]]]:
+    """Compute some frames, a few at a time; many of them in several processes."""
+    few = [frame_ids[first : first + AT_A_TIME] for first in range(0, len(frame_ids), AT_A_TIME)]
+    if n_processes < 2 or len(few) < 2 * n_processes:
+        for some in few:
+            yield _some_documents(archive, some, moment)
+        return
+    # A fresh interpreter each: a copy of this one would share its connections and threads.
+    with ProcessPoolExecutor(n_processes, mp_context=get_context("spawn")) as pool:
+        yield from pool.map(_documents_elsewhere, repeat(archive.folder), few, repeat(moment))
+
+
+def _documents_elsewhere(folder: Path, frame_ids: list[str], moment: Moment) -> dict[str, dict[str, Any]]:
+    """Compute some frames in another process."""
+    with Archive.open(folder) as archive:
+        return _some_documents(archive, frame_ids, moment)
+
+
+def _some_documents(archive: Archive, frame_ids: list[str], moment: Moment) -> dict[str, dict[str, Any]]:
+    store = Store(archive) if moment.is_now else Store(archive, as_of=moment.as_of)
+    rooms = _rooms(archive, moment.as_of)
+    return {
+        name: _document(archive, store.assessment(name), archive.frame_facts(name), rooms.get(name, ""), moment.start)
+        for name in frame_ids
+    }
 
 
 def _rooms(archive: Archive, as_of: pd.Timestamp) -> dict[str, str]:

@@ -22,7 +22,7 @@ from isohume.dashboard.papers.evidence import (
     from_parquet,
     parquet_of,
 )
-from isohume.dashboard.papers.keys import digits_of, fingerprint, grouped, signed_by
+from isohume.dashboard.papers.keys import fingerprint, signed_by, typed_fingerprint
 from isohume.dashboard.papers.pack import (
     MANIFEST,
     SCHEMA,
@@ -89,7 +89,10 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
     ------
     PackError
         It is no evidence pack.
+    ValueError
+        The key is no fingerprint.
     """
+    wanted = "" if key is None else typed_fingerprint(key)
     pack = read_pack(data)
     check = Check(pack, parsed(pack.manifest_bytes), parsed(pack.signature_bytes))
     for oddity in pack.oddities:
@@ -103,8 +106,7 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
         signer = ""
     if not check.tampered and not pack.is_packed_as_ours:
         check.add("container", "", "Bytes of the container around the members were changed; the members are intact.")
-    wanted = "" if key is None else digits_of(key)
-    is_wanted = not wanted or (bool(signer) and digits_of(signer) == wanted)
+    is_wanted = not wanted or signer == wanted
     made_by = str(check.manifest.get("isohume_version", ""))
     same_version = made_by == version("isohume")
     verdict: Verdict
@@ -119,9 +121,7 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
     problems = [*check.tampered, *check.contradictions]
     if not is_wanted:
         signed = f"It is signed by {signer}" if signer else "It carries no valid signature"
-        problems.append(
-            Problem(where="signature", member=SIGNATURE, text=f"{signed}; the key asked for is {grouped(wanted)}.")
-        )
+        problems.append(Problem(where="signature", member=SIGNATURE, text=f"{signed}; the key asked for is {wanted}."))
     return Verification(
         verdict=verdict,
         headline=headline(verdict, problems, made_by=made_by, n_readings=check.n_readings, n_figures=check.n_figures),
