@@ -68,10 +68,10 @@ def test_a_good_pack_agrees(pack: bytes, key: SigningKey) -> None:
     assert verify_pack(pack, key=key.fingerprint.replace(" ", "").upper()).agrees
 
 
-@pytest.mark.parametrize("key", ["", "zz", "00", "the one on the letter"])
-def test_a_key_that_is_none_is_refused_and_never_passes(pack: bytes, key: str) -> None:
+@pytest.mark.parametrize("typed", ["", "zz", "00", "the one on the letter"])
+def test_a_key_that_is_none_is_refused_and_never_passes(pack: bytes, typed: str) -> None:
     with pytest.raises(ValueError, match="no fingerprint"):
-        verify_pack(pack, key=key)
+        verify_pack(pack, key=typed)
 
 
 def test_the_same_evidence_gives_the_same_bytes(pack: bytes, evidence: Evidence, key: SigningKey) -> None:
