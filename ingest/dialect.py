@@ -15,7 +15,7 @@ DELIMITER_NAMES = {"\t": "tab", ";": "semicolon", "|": "pipe", ",": "comma", WHI
 COMMENT_MARKS = ("#", "//")
 MOST_COLUMNS = 1000
 # So many lines decide; more of the sample would only take longer.
-DECIDING_LINES = 70
+DECIDING_LINES = 40
 TIMED_SHARE = 0.2
 
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-HEAD_LINES = 150
-TAIL_LINES = 60
-PROBES = 24
-LINES_PER_PROBE = 5
+HEAD_LINES = 100
+TAIL_LINES = 40
+PROBES = 20
+LINES_PER_PROBE = 4
 HEAD_BYTES = 1 << 18
 PROBE_BYTES = 1 << 13
 LONGEST_SAMPLE_LINE = 1 << 15

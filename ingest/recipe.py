@@ -210,7 +210,7 @@ class Recipe:
         try:
             recipe = _from_document(document)
         except (KeyError, TypeError, ValueError) as error:
-            raise _wrong(file, str(error), "the keys and values that README.md lists for a recipe") from None
+            raise _wrong(file, str(error), "the keys and values that a saved recipe has") from None
         _check(recipe, file)
         return recipe
 

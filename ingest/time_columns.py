@@ -58,7 +58,7 @@ def _moment(columns: Sequence[TimeColumn], offsets: dict[int, str]) -> TimeFound
 
 def _carries_offset(column: TimeColumn) -> bool:
     """Whether the first times carry an offset to UTC; the order of day and month does not matter for that."""
-    moments = [next(filter(None, (parse_moment(text, order) for order in ORDERS)), None) for text in column.texts[:20]]
+    moments = [next(filter(None, (parse_moment(text, order) for order in ORDERS)), None) for text in column.texts[:8]]
     carrying = sum(moment is not None and moment.offset_minutes is not None for moment in moments)
     return carrying > len(moments) / 2
 

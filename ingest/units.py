@@ -69,6 +69,8 @@ def unit_after(text: str) -> Unit:
     >>> unit_after("21,5 °C"), unit_after("45%"), unit_after("45.1")
     ('°C', '%', '')
     """
+    if text[-1:].isdigit():
+        return ""
     found = re.fullmatch(r"\s*[+\-−]?[\d.,]+\s*(\D.*)", text)
     return unit_of(found[1]) if found else ""
 
