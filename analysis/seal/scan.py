@@ -186,7 +186,7 @@ def _scan(
 
     def ratio(*kinds: int) -> FloatArray:
         """Log likelihood ratio at each date, the scale of all errors fitted anew."""
-        return -0.5 * n_readings * np.log1p(-gains(0, *kinds) / left[0, 0])
+        return np.asarray(-0.5 * n_readings * np.log1p(-gains(0, *kinds) / left[0, 0]))
 
     own = np.diagonal(left)[1 : 1 + d]
     grown = left[0, 1 : 1 + d] / own

@@ -33,9 +33,13 @@ from tests.accuracy.frames_disturbed import (
 )
 
 FIRST_SCAN_DAY, LAST_SCAN_DAY, MONTH_DAYS = 60, 390, 30
-BATCH = 20  # frames simulated at once
+BATCH = 10  # frames simulated at once
 SAME_CHANGE_DAYS = 45.0  # a date farther off is another finding than the one that was made
 GRID = ((4.0, 1.0), (5.0, 1.0), (5.0, 2.0), (6.0, 2.0), (7.0, 2.0), (8.0, 3.0), (10.0, 4.0), (12.0, 5.0))
+
+
+COLUMNS = ("case", "frame", "half_time", "room", "happened_day", "scan_day", "true_factor", "changed", "smallest")
+COLUMNS += ("seconds", "found_day", "factor", "factor_sd", "low", "high", "ratio", "rival", "rival_ratio")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,8 +106,16 @@ def run(seed: int, n_frames: int, cases: Sequence[str]) -> Iterator[dict[str, ob
         frames = simulated_frames(seed * 1000 + first, min(BATCH, n_frames - first))
         for name in cases:
             for k, one, day in _scans(name, frames, seed * 1000 + first):
-                yield {"case": name, "frame": first + k} | scanned(one, day=day)
+                yield {"case": name, "frame": seed * 1000 + first + k} | scanned(one, day=day)
         print(f"{first + len(frames)} of {n_frames} frames", file=sys.stderr, flush=True)
+
+
+def _kept(scans: Iterator[dict[str, object]], raw: Path) -> pd.DataFrame:
+    """Write each scan as it comes, after those that the file already holds, and return all."""
+    for scan in scans:
+        line = pd.DataFrame([scan]).reindex(columns=list(COLUMNS))
+        line.to_csv(raw, mode="a", header=not raw.exists(), index=False)
+    return pd.read_csv(raw)
 
 
 def _scans(name: str, frames: list[SimulatedFrame], seed: int) -> Iterator[tuple[int, Disturbed, float]]:
@@ -181,13 +193,14 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--frames", type=int, default=20)
     parser.add_argument("--seed", type=int, default=4001)
     parser.add_argument("--cases", nargs="+", default=names, choices=names, metavar="CASE", help="; ".join(names))
-    parser.add_argument("--raw", type=Path, help="where every single scan is written; what it holds is kept")
+    parser.add_argument(
+        "--raw", type=Path, help="where single scans are written as they come, and read from at the end"
+    )
     parser.add_argument("--csv", type=Path, help="where the table is written")
     parser.add_argument("--grid", action="store_true", help="shares for several pairs of thresholds as well")
     options = parser.parse_args(arguments)
-    rows = pd.DataFrame(run(options.seed, options.frames, options.cases))
-    if options.raw:
-        rows.to_csv(options.raw, index=False)
+    scans = run(options.seed, options.frames, options.cases)
+    rows = _kept(scans, options.raw) if options.raw else pd.DataFrame(scans)
     summary = table(rows)
     print(summary.to_string(index=False))
     print(f"99 % of scans of sound frames: ratio under {rows['ratio'][rows['case'] == 'sound'].quantile(0.99):.1f}")
