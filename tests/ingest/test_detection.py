@@ -242,12 +242,11 @@ def test_a_clock_that_never_changes_is_recognised_and_said() -> None:
     reading = read(content, zone="Europe/Berlin")
     assert reading.recipe.time.zone == "+01:00"
     assert reading.ledger.kept == 24 * 60
-    told = (
-        "The logger's clock never changes to summer time: 02:00 to 03:00 on 2025-03-30 does not exist in "
-        "Europe/Berlin, and the file has it. It is read as UTC+01:00 all year; if it showed another time, answer "
-        "--answer time_zone=ZONE."
+    (told,) = [note for note in reading.notes if note.startswith("The logger's clock never changes to summer time")]
+    assert "02:00 to 03:00 on 2025-03-30 does not exist in Europe/Berlin" in told
+    assert told.endswith(
+        "It is read as UTC+01:00 all year; if it showed another time, answer --answer time_zone=ZONE."
     )
-    assert told in reading.notes
     insisted = read(content, zone=None, answers=Answers({"time_zone": "Europe/Berlin"}))
     assert insisted.recipe.time.zone == "Europe/Berlin"
     assert insisted.ledger.n_rejected == 1
