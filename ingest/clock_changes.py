@@ -219,7 +219,8 @@ def _step_cost(steps_us: Int64Array, nominal_us: int | None, length_us: int) -> 
         return np.zeros(steps_us.size, dtype=np.int64)
     # Loose enough for a clock that jitters, and tight enough to tell a step from one with the change in it.
     tolerance_us = STEP_TOLERANCE * min(nominal_us, length_us)
-    off_nominal = np.abs(steps_us - nominal_us) > tolerance_us
+    off_nominal: BoolArray = np.abs(steps_us - nominal_us) > tolerance_us
     multiples = np.maximum(np.rint(steps_us / nominal_us), 1)
-    off_multiple = np.abs(steps_us - multiples * nominal_us) > tolerance_us
-    return off_nominal.astype(np.int64) + off_multiple
+    off_multiple: BoolArray = np.abs(steps_us - multiples * nominal_us) > tolerance_us
+    cost: Int64Array = off_nominal.astype(np.int64) + off_multiple
+    return cost
