@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -62,6 +63,12 @@ def assess(
         str | None,
         typer.Option(help="Time zone of the loggers' clocks, such as Europe/Berlin or +01:00.", metavar="ZONE"),
     ] = None,
+    inside_tz: Annotated[
+        str | None, typer.Option(help="Time zone of the inside logger's clock, where it is another.", metavar="ZONE")
+    ] = None,
+    outside_tz: Annotated[
+        str | None, typer.Option(help="Time zone of the room logger's clock, where it is another.", metavar="ZONE")
+    ] = None,
     inside_channel: Annotated[
         str | None, typer.Option(help="Which channel of the inside files, where they hold several.", metavar="NAME")
     ] = None,
@@ -101,11 +108,13 @@ def assess(
     from isohume.analysis.assess import NoOverlapError, NoReadingsError
     from isohume.analysis.assess import assess as make_findings
     from isohume.dashboard.loose_files import NothingReadError, UnsettledError, read_side
-    from isohume.dashboard.moments import moment_of
+    from isohume.dashboard.moments import moment_of, zone_of
     from isohume.ingest.questions import Answers
 
     with refusals(ValueError, code=ExitCode.USAGE):
         frame = frame_facts(band, conditioned, tz)
+        for zone in filter(None, (inside_tz, outside_tz)):
+            zone_of(zone)
         moment = None if as_of is None else moment_of(as_of, frame.time_zone)
         answers = Answers.parse(answer or [])
     with refusals(UnsettledError, NothingReadError):
@@ -113,14 +122,14 @@ def assess(
             side: read_side(
                 paths,
                 side=side,
-                time_zone=tz,
+                time_zone=zone or tz,
                 channel=channel,
                 answers=answers,
                 uncertainty_percent=uncertainty,
             )
-            for side, paths, channel in (
-                ("inside", inside, inside_channel),
-                ("outside", outside, outside_channel),
+            for side, paths, channel, zone in (
+                ("inside", inside, inside_channel, inside_tz),
+                ("outside", outside, outside_channel, outside_tz),
             )
         }
     sides["inside"] = doubted_beside(sides["inside"], sides["outside"], frame)
@@ -130,15 +139,15 @@ def assess(
     if any(reason.rule == "sides swapped" for reason in found.standing.reasons):
         remark("The sides look swapped: what was given as --inside swings more than --outside.")
     if as_json:
-        json_result(
-            document(
-                found,
-                frame,
-                sides,
-                {"time_zone": tz, "as_of": as_of, "seed": seed, "uncertainty_percent": uncertainty},
-                series=series,
-            )
-        )
+        parameters = {
+            "time_zone": tz,
+            "inside_tz": inside_tz,
+            "outside_tz": outside_tz,
+            "as_of": as_of,
+            "seed": seed,
+            "uncertainty_percent": uncertainty,
+        }
+        json_result(document(found, frame, sides, parameters, series=series))
     else:
         say(found, frame)
     if html is not None:
@@ -191,7 +200,7 @@ def document(
     found: Assessment,
     frame: FrameFacts,
     sides: dict[str, LooseSide],
-    parameters: dict[str, object],
+    parameters: Mapping[str, object],
     *,
     series: bool,
 ) -> dict[str, object]:

@@ -45,6 +45,7 @@ def demo(
     with demonstration_folder(archive) as folder, opened(folder) as held:
         fill(held)
         store = Store(held)
+        remark("Assessing every frame; the first time this takes seconds each")
         say_frames(store.summaries(), store.site())
         if not no_serve:
             serve_pages(held, port=port, open_browser=False)
