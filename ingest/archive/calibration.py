@@ -46,13 +46,13 @@ class Proposal:
 
     Attributes
     ----------
-    values : mapping
+    fields : mapping
         Fields of a record of kind `calibrations`, without logger, channel and date.
     text : str
         What was found.
     """
 
-    values: dict[str, Any]
+    fields: dict[str, Any]
     text: str
 
 
@@ -88,7 +88,7 @@ def from_salts(checks: Sequence[SaltCheck], *, repeat_sd_percent: float = REPEAT
     reference = max(point.uncertainty_percent for point in points)
     uncertainty = float(np.hypot(reference, COVERAGE_FACTOR * repeat_sd_percent))
     found = {
-        point.salt: {"temperature_celsius": point.temperature_celsius, "as_found_percent": check.as_found_percent,
+        check.salt: {"temperature_celsius": point.temperature_celsius, "as_found_percent": check.as_found_percent,
                      "reference_percent": round(point.rh_percent, 2), "reference": point.status}
         for check, point in zip(checks, points, strict=True)
     }  # fmt: skip
@@ -98,7 +98,7 @@ def from_salts(checks: Sequence[SaltCheck], *, repeat_sd_percent: float = REPEAT
     else:
         values["points"] = [[as_found, round(is_truly, 2)] for as_found, is_truly in pairs]
     said = "; ".join(f"{as_found:.1f} where {truly:.1f} %RH is" for as_found, truly in pairs)
-    return Proposal(values=values, text=f"As found: {said}. Uncertainty ± {uncertainty:.1f} %RH (k = 2).")
+    return Proposal(fields=values, text=f"As found: {said}. Uncertainty ± {uncertainty:.1f} %RH (k = 2).")
 
 
 def from_comparison(test: pl.DataFrame, reference: pl.DataFrame, *, reference_uncertainty_percent: float) -> Proposal:
@@ -148,12 +148,12 @@ def from_comparison(test: pl.DataFrame, reference: pl.DataFrame, *, reference_un
         f"Uncertainty ± {uncertainty:.1f} %RH (k = 2), between {found['lowest_percent']} and "
         f"{found['highest_percent']} %RH only."
     )
-    return Proposal(values=values, text=text)
+    return Proposal(fields=values, text=text)
 
 
 def record_of(logger: str, channel: str, date: dt.datetime | dt.date | str, proposal: Proposal) -> dict[str, Any]:
     """Return a proposal as a record to put into the register."""
-    return {"logger": logger, "channel": channel, "date": date, **proposal.values}
+    return {"logger": logger, "channel": channel, "date": date, **proposal.fields}
 
 
 def _refusal(found: str, expected: str) -> RegisterError:

@@ -72,7 +72,11 @@ def make_sqlite_file(path: Path) -> None:
 
 def shown_address(register_url: str) -> str:
     """Return the address of a register without its password, which is not written down."""
-    return sa.make_url(register_url).set(password=None).render_as_string(hide_password=False)
+    url = sa.make_url(register_url)
+    query = {name: value for name, value in url.query.items() if name != "password"}
+    # URL.set() takes None for "as it was".
+    bare = sa.URL.create(url.drivername, url.username, None, url.host, url.port, url.database, query)
+    return bare.render_as_string(hide_password=False)
 
 
 def sqlite_url(folder: Path) -> sa.URL:
@@ -110,9 +114,14 @@ def open_register(folder: Path, *, register_url: str = "") -> Register:
             remedy="Take the archive from a backup (`isohume restore`); the originals in the folder are safe.",
         )  # fmt: skip
     register = Register(url or sqlite_url(folder))
-    refuse_newer(register, version_of(register))
-    if version_of(register) == NEWEST:
-        refuse_stranger(register, description, folder)
+    try:
+        found = version_of(register)
+        refuse_newer(register, found)
+        if found == NEWEST:
+            refuse_stranger(register, description, folder)
+    except BaseException:
+        register.close()
+        raise
     return register
 
 

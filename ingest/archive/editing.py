@@ -125,8 +125,12 @@ class Editor:
         if not kind.frozen_by or not before[kind.frozen_by[0]]:
             return
         said = as_json(kind, values)
-        changed = [name for name, value in said.items() if value != before[name] and before[name] not in {None, ""}]
-        changed += [name for name in said if not before[name] and said[name] and name not in kind.frozen_by]
+        # A further signature may be added; nothing that is there, or was left out when it was signed, changes.
+        changed = [
+            name
+            for name, value in said.items()
+            if value != before[name] and (before[name] or (value and name not in kind.frozen_by))
+        ]
         if changed:
             raise converter.refusal(
                 kind, f"a change of {', '.join(changed)} in a signed record", "a new record: what is signed stays"
