@@ -33,6 +33,7 @@ READINGS_SCHEMA = pl.Schema(
 )
 # Readings leave us to the thousandth: finer than any logger, and every figure is computed from what is written.
 DECIMALS = 3
+MOST_READINGS = 5_000_000
 _ISO = "%Y-%m-%dT%H:%M:%S%.fZ"
 
 
@@ -192,6 +193,10 @@ def from_parquet(data: bytes) -> pl.DataFrame:
         It is not such a table.
     """
     try:
+        # A small file can hold very many equal rows: asked for before any is unpacked.
+        n_readings = pl.scan_parquet(io.BytesIO(data)).select(pl.len()).collect().item()
+        if n_readings > MOST_READINGS:
+            raise ValueError(f"it holds {n_readings} readings, and {MOST_READINGS} are the most we take")
         table = pl.read_parquet(data)
     except (pl.exceptions.PolarsError, OSError) as error:
         raise ValueError(str(error).splitlines()[0]) from error

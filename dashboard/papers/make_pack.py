@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from isohume.dashboard.papers.computed import Computed, compute
-from isohume.dashboard.papers.evidence import Evidence, EvidenceError, csv_of, from_parquet, parquet_of
+from isohume.dashboard.papers.evidence import Evidence, csv_of, from_parquet, parquet_of
 from isohume.dashboard.papers.evidence_paper import evidence_pdf
 from isohume.dashboard.papers.keys import SigningKey
 from isohume.dashboard.papers.pack import json_bytes, parsed, sha256, write_pack
@@ -21,7 +21,6 @@ CALIBRATIONS, EVENTS, ORIGINALS = "calibrations.json", "events.json", "originals
 GIVEN = (PARQUET, PARAMETERS, CALIBRATIONS, EVENTS, ORIGINALS)
 MEMBERS = (README, PAPER, CSV, FINDINGS, *GIVEN)
 DIGITS_OF_ID = 12
-MOST_READINGS = 5_000_000
 _KEPT = 2  # packs whose figures stay in memory: a page asks again for what a person just looked at
 
 
@@ -71,11 +70,8 @@ def work_out(parquet: bytes, parameters: bytes, calibrations: bytes, events: byt
     EvidenceError, ValueError, TypeError, KeyError
         They are not what a pack holds.
     """
-    readings = from_parquet(parquet)
-    if readings.height > MOST_READINGS:
-        raise EvidenceError(f"The pack holds {readings.height} readings; {MOST_READINGS} are the most we take.")
     evidence = Evidence(
-        readings=readings,
+        readings=from_parquet(parquet),
         parameters=parsed(parameters),
         calibrations=parsed(calibrations)["calibrations"],
         events=parsed(events)["events"],

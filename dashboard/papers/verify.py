@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from importlib.metadata import version
 from typing import Any
 
@@ -12,6 +11,7 @@ import polars as pl
 from isohume.analysis.assess import NoReadingsError
 from isohume.dashboard.exports import neutral_frame
 from isohume.dashboard.papers import make_pack
+from isohume.dashboard.papers.check import Check, listed_hashes
 from isohume.dashboard.papers.compare import figures_that_differ, readings_that_differ
 from isohume.dashboard.papers.evidence import (
     SOFTWARE,
@@ -27,51 +27,19 @@ from isohume.dashboard.papers.pack import (
     MANIFEST,
     SCHEMA,
     SIGNATURE,
-    Pack,
     parsed,
     read_pack,
     sha256,
     signature_document,
 )
 from isohume.dashboard.papers.pdf_pages import pages_that_differ
-from isohume.dashboard.papers.verification import Problem, Verdict, Verification, Where, shortened
+from isohume.dashboard.papers.verification import Problem, Verdict, Verification, shortened
 from isohume.dashboard.papers.verify_words import headline, remarks
 
 # What a document of the wrong shape may raise on its way through the computation.
 NOT_OURS = (
     EvidenceError, NoReadingsError, LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RuntimeError,
 )  # fmt: skip
-
-
-@dataclass(slots=True)
-class Check:
-    """A check under way.
-
-    Attributes
-    ----------
-    tampered : list of Problem
-        Bytes that changed since the signature.
-    contradictions : list of Problem
-        What does not agree although no byte changed, or as far as can be told.
-    """
-
-    pack: Pack
-    manifest: dict[str, Any]
-    signature: dict[str, Any]
-    tampered: list[Problem] = field(default_factory=list)
-    contradictions: list[Problem] = field(default_factory=list)
-    n_figures: int = 0
-    n_readings: int = 0
-    paper_checked: bool = False
-
-    def intact(self, name: str) -> bool:
-        """Whether a member is what the manifest lists."""
-        listed = _listed(self.manifest).get(name)
-        return name in self.pack.members and listed is not None and listed == sha256(self.pack.members[name])
-
-    def add(self, where: Where, member: str, text: str) -> None:
-        """Note bytes that changed."""
-        self.tampered.append(Problem(where=where, member=member, text=text))
 
 
 def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
@@ -127,7 +95,11 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
         headline=headline(verdict, problems, made_by=made_by, n_readings=check.n_readings, n_figures=check.n_figures),
         problems=tuple(problems),
         remarks=remarks(
-            signer, is_wanted=bool(wanted) and is_wanted, paper_checked=check.paper_checked, made_by=made_by
+            signer,
+            is_wanted=bool(wanted) and is_wanted,
+            paper_checked=check.paper_checked,
+            not_computed=check.not_computed,
+            made_by=made_by,
         ),
         fingerprint=signer,
         document=str(check.manifest.get("document", "")),
@@ -139,7 +111,7 @@ def verify_pack(data: bytes, *, key: str | None = None) -> Verification:
 
 
 def _check_members(check: Check) -> None:
-    listed, members = _listed(check.manifest), check.pack.members
+    listed, members = listed_hashes(check.manifest), check.pack.members
     if not check.pack.manifest_bytes:
         check.add("member", MANIFEST, f"{MANIFEST} is missing.")
     elif check.manifest.get("schema") != SCHEMA or not listed:
@@ -187,13 +159,13 @@ def _check_readings(check: Check) -> None:
         try:
             tables[name] = read(check.pack.members[name])
         except ValueError as error:
-            _note(check, [Problem(where="reading", member=name, text=f"{name} cannot be read as a table: {error}.")])
+            check.note([Problem(where="reading", member=name, text=f"{name} cannot be read as a table: {error}.")])
     check.n_readings = max((table.height for table in tables.values()), default=0)
     if len(tables) == 2:
         names = (make_pack.CSV, make_pack.PARQUET)
         sentences = readings_that_differ(tables[names[0]], neutral_frame(tables[names[1]]), names)
         found = [Problem(where="reading", member=_suspect(check), text=text) for text in sentences]
-        _note(check, shortened(found, "readings"))
+        check.note(shortened(found, "readings"))
 
 
 def _suspect(check: Check) -> str:
@@ -201,35 +173,35 @@ def _suspect(check: Check) -> str:
     return make_pack.CSV if check.intact(make_pack.PARQUET) else make_pack.PARQUET
 
 
-def _note(check: Check, problems: list[Problem]) -> None:
-    """File a difference under what it shows: alteration where a hash is wrong, else a contradiction in the pack."""
-    (check.tampered or check.contradictions).extend(problems)
-
-
 def _check_figures(check: Check) -> None:
     """Compute every figure again, set the paper again, and compare."""
     members = dict(check.pack.members)
-    if not check.intact(make_pack.PARQUET) and check.intact(make_pack.CSV):
+    changed = [name for name in make_pack.GIVEN if not check.intact(name)]
+    if changed == [make_pack.PARQUET] and check.intact(make_pack.CSV):
         _take_readings_from_csv(members)
+    elif changed:
+        # Figures of changed facts would differ and blame members that are sound.
+        check.not_computed = ", ".join(changed)
+        return
     try:
         given = [members[name] for name in make_pack.GIVEN]
         worked = make_pack.work_out(*given)
     except NOT_OURS as error:
         text = f"The figures cannot be computed again: {str(error).rstrip('.') or type(error).__name__}."
-        _note(check, [Problem(where="figure", member=make_pack.FINDINGS, text=text)])
+        check.note([Problem(where="figure", member=make_pack.FINDINGS, text=text)])
         return
     same_software = _software(worked.evidence.parameters) == _software_here()
     if make_pack.FINDINGS in members:
         found = parsed(members[make_pack.FINDINGS])
         sentences, check.n_figures = figures_that_differ(found, worked.findings, same_software=same_software)
         problems = [Problem(where="figure", member=make_pack.FINDINGS, text=text) for text in sentences]
-        _note(check, shortened(problems, "figures"))
+        check.note(shortened(problems, "figures"))
     if same_software:
         try:
             _check_papers(check, given, worked.evidence)
         except NOT_OURS as error:
             text = f"The paper cannot be set again: {str(error).rstrip('.') or type(error).__name__}."
-            _note(check, [Problem(where="page", member=make_pack.PAPER, text=text)])
+            check.note([Problem(where="page", member=make_pack.PAPER, text=text)])
 
 
 def _check_papers(check: Check, given: list[bytes], evidence: Evidence) -> None:
@@ -243,7 +215,7 @@ def _check_papers(check: Check, given: list[bytes], evidence: Evidence) -> None:
     about = make_pack.about_of(dict(zip(make_pack.GIVEN, given, strict=True)), evidence, "")
     if make_pack.README in members and make_pack.readme_of(about, signer) != members[make_pack.README]:
         text = f"{make_pack.README} is not the text that belongs to this pack."
-        _note(check, [Problem(where="member", member=make_pack.README, text=text)])
+        check.note([Problem(where="member", member=make_pack.README, text=text)])
     _compare_manifest(check, about)
 
 
@@ -251,7 +223,7 @@ def _compare_manifest(check: Check, about: Mapping[str, Any]) -> None:
     for name, value in about.items():
         if name != "public_key" and check.manifest and check.manifest.get(name) != value:
             text = f"{MANIFEST} says {name} = {check.manifest.get(name)!r}; by its own members it is {value!r}."
-            _note(check, [Problem(where="member", member=MANIFEST, text=text)])
+            check.note([Problem(where="member", member=MANIFEST, text=text)])
 
 
 def _compare_paper(check: Check, expected: bytes, found: bytes) -> None:
@@ -268,7 +240,7 @@ def _compare_paper(check: Check, expected: bytes, found: bytes) -> None:
     else:
         listed = f"page {pages[0]} differs" if len(pages) == 1 else f"pages {', '.join(map(str, pages))} differ"
         text = f"{name} is not the paper that these data give: {listed}."
-    _note(check, [Problem(where="page", member=name, text=text)])
+    check.note([Problem(where="page", member=name, text=text)])
 
 
 def _take_readings_from_csv(members: dict[str, bytes]) -> None:
@@ -277,13 +249,6 @@ def _take_readings_from_csv(members: dict[str, bytes]) -> None:
         members[make_pack.PARQUET] = parquet_of(from_csv(members[make_pack.CSV]))
     except ValueError:
         return
-
-
-def _listed(manifest: Mapping[str, Any]) -> dict[str, str]:
-    members = manifest.get("members")
-    if not isinstance(members, dict):
-        return {}
-    return {str(name): str(one.get("sha256")) for name, one in members.items() if isinstance(one, dict)}
 
 
 def _software(parameters: Mapping[str, Any]) -> dict[str, str]:

@@ -24,7 +24,7 @@ def headline(verdict: Verdict, problems: Sequence[Problem], *, made_by: str, n_r
     )
 
 
-def remarks(signer: str, *, is_wanted: bool, paper_checked: bool, made_by: str) -> tuple[str, ...]:
+def remarks(signer: str, *, is_wanted: bool, paper_checked: bool, not_computed: str, made_by: str) -> tuple[str, ...]:
     """Return what was checked and what it does not prove."""
     say = words("verify")
     found = []
@@ -32,6 +32,8 @@ def remarks(signer: str, *, is_wanted: bool, paper_checked: bool, made_by: str) 
         found.append(say("signed_by_wanted" if is_wanted else "signed_by_any", fingerprint=signer))
     if made_by and made_by != version("isohume"):
         found.append(say("made_by_other", made_by=made_by, version=version("isohume")))
-    if not paper_checked:
+    if not_computed:
+        found.append(say("not_computed", changed=not_computed))
+    elif not paper_checked:
         found.append(say("paper_not_set"))
     return (*found, say("does_not_prove"))

@@ -359,3 +359,17 @@ def test_nonsense_in_a_member_is_named_and_never_a_traceback(pack: bytes, name: 
     assert name in found.report()
     if name not in {MANIFEST, SIGNATURE}:
         assert not verify_pack(signed_again(members, OTHER_KEY)).agrees
+
+
+def test_a_table_of_too_many_readings_is_refused_before_it_is_unpacked(
+    pack: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("isohume.dashboard.papers.evidence.MOST_READINGS", 100)
+    with pytest.raises(ValueError, match="100 are the most"):
+        from_parquet(members_of(pack)[making.PARQUET])
+
+
+def test_figures_of_changed_facts_blame_nothing_else(pack: bytes) -> None:
+    found = verify_pack(packed(with_json(members_of(pack), making.PARAMETERS, set_band)))
+    assert {problem.member for problem in found.problems} == {making.PARAMETERS}
+    assert "not computed again" in found.report()
