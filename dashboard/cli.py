@@ -26,6 +26,8 @@ MODULES = (
     "papers",
     "review",
     "forecast",
+    "estimate",
+    "estimate",
     "plan",
     "users",
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from dataclasses import dataclass
 
 import numpy as np
@@ -96,3 +97,12 @@ def table(seed: int, n_frames: int) -> str:
         ]
         lines.append(f"    leave-by: {len(left)} frames left their band; median error {np.median(errors):.1f} days")
     return "\n".join(lines)
+
+
+def main(arguments: list[str]) -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(prog="python -m tests.accuracy forecast")
+    parser.add_argument("--frames", type=int, default=120)
+    parser.add_argument("--seed", type=int, default=902)
+    chosen = parser.parse_args(arguments)
+    print(table(chosen.seed, chosen.frames))
