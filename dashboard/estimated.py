@@ -79,7 +79,8 @@ def in_words(frame: FrameFacts, found: EstimatedInside) -> list[str]:
     newest = found.series.iloc[-1]
     day = phrases.day(pd.Timestamp(found.series.index[-1]), time_zone=frame.time_zone)
     lowest, highest = found.series["median"].min(), found.series["median"].max()
-    now = f"{newest['median']:.1f} %RH on {day}, with 95 % confidence between {newest['low']:.1f} and {newest['high']:.1f}"
+    interval = f"with 95 % confidence between {newest['low']:.1f} and {newest['high']:.1f}"
+    now = f"{newest['median']:.1f} %RH on {day}, {interval}"
     span = f"{len(found.series)} days of the room's record the estimate runs from {lowest:.1f} to {highest:.1f} %RH"
     said = [f"{frame.frame_id}, estimated: {now}.", f"Over the {span}."]
     said += [
