@@ -49,6 +49,8 @@ class ExchangeData:
         it makes the leak, which follows the RH difference u + b − y, linear in the state.
     scaling : (n − 1,) array
         Mean of k(T) over each step.
+    drive_now : (n,) array [%RH]
+        u + w − y, averaged over the same hours as `observed`.
     drive_variance : (n − 1,) array [%RH²·day]
         Spectral density of what is not known of the drive; 0 where the room was recorded.
     segment_start : (n,) array of bool
@@ -74,6 +76,7 @@ class ExchangeData:
     warming: FloatArray
     scaled_drive: FloatArray
     scaling: FloatArray
+    drive_now: FloatArray
     drive_variance: FloatArray
     segment_start: BoolArray
     pair: IntArray
@@ -187,6 +190,7 @@ def exchange_data(
         warming=_block_mean(inside_celsius[:used] - reference_celsius, counted, n),
         scaled_drive=_mean_between(scaling * drive, centre),
         scaling=_mean_between(scaling, centre),
+        drive_now=_block_mean(drive[:used], counted, n),
         drive_variance=_mean_between(stray, centre),
         segment_start=start,
         pair=pair,

@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 
 from isohume.analysis.exchange.drive import ExchangeData
 from isohume.analysis.exchange.likelihood import loglikelihood
-from isohume.analysis.exchange.model import HALF, ExchangeParameters, FloatArray, half_time_days, scaled
+from isohume.analysis.exchange.model import HALF, ExchangeParameters, FloatArray, board_half_time_days, scaled
 from isohume.analysis.exchange.thinning import coarsened
 
 # Everything is estimated as a logarithm: half-time [days]; τ₁₂/τ_leak; τ₂₁/τ₁₂, the panel's capacity over the board's;
@@ -35,6 +35,7 @@ START_FACTORS = (0.9, 1.2, 1.7)  # one reservoir finds half-times that are too s
 FLATTEST = 0.01  # curvature; a standard deviation of 10 in a logarithm
 LONGEST_STEP, SHORTEST_STEP, MOST_STEPS = 1.0, 1e-3, 40  # of a climb, in logarithms
 SPACING = (0.0005, 0.1)  # of finite differences, in logarithms
+SLOPE_STEP = 1e-4
 ROUGH, FINE = 0.3, 0.003  # log likelihood that a further step may still promise
 
 Cost = Callable[[FloatArray], float]
@@ -75,7 +76,7 @@ def parameters_from(logs: FloatArray) -> ExchangeParameters:
             process_percent_per_sqrt_day=process,
             noise_percent=noise,
         )
-    return scaled(shape, float(np.exp(logs[0])) / half_time_days(shape))
+    return scaled(shape, float(np.exp(logs[0])) / board_half_time_days(shape))
 
 
 def estimate(data: ExchangeData, *, reservoirs: int, one: Estimate | None = None) -> Estimate:
@@ -114,6 +115,13 @@ def estimate(data: ExchangeData, *, reservoirs: int, one: Estimate | None = None
         rival=rivals[0].logs if rivals else None,
         rival_fall=rivals[0].cost - peaks[0].cost if rivals else float("inf"),
     )
+
+
+def log_slopes(logs: FloatArray, quantity: Callable[[ExchangeParameters], float]) -> FloatArray:
+    """Return the derivatives of a function of the parameters by their logarithms, for the delta method."""
+    steps = np.eye(logs.size) * SLOPE_STEP
+    rises = [quantity(parameters_from(logs + step)) - quantity(parameters_from(logs - step)) for step in steps]
+    return np.array(rises) / (2 * SLOPE_STEP)
 
 
 def profile(data: ExchangeData, best: Estimate, log_half_time: float, start: FloatArray) -> tuple[float, FloatArray]:

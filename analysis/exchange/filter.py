@@ -16,6 +16,7 @@ from isohume.analysis.exchange.likelihood import (
     LOG_TWO_PI,
     START_CENTRE_PERCENT,
     TEMPERATURE_RESPONSE_SD,
+    board_readings,
     noise_precision,
     process_variance,
     start_precision,
@@ -54,8 +55,10 @@ def filter_states(
     states, covariances = np.empty((n, s + 2)), np.empty((n, s + 2, s + 2))
     errors, error_sds = np.full(n, np.nan), np.full(n, np.nan)
     log_likelihood = 0.0
+    read, of_offset = board_readings(parameters, data)
+    to_air = 1 - parameters.direct_share
     see = np.zeros(s + 2)
-    see[0] = 1.0
+    see[0], see[s] = 1.0, of_offset
     for t in range(n):
         if t == 0 or data.pair[t] != data.pair[t - 1]:
             state[s] = 0.0
@@ -80,11 +83,11 @@ def filter_states(
             see[-1] = data.warming[t]
             towards = covariance @ see
             variance = see @ towards + 1 / precision[t]
-            errors[t] = data.observed[t] - see @ state
-            error_sds[t] = np.sqrt(variance)
-            state = state + towards * (errors[t] / variance)
+            error = read[t] - see @ state
+            errors[t], error_sds[t] = error * to_air, np.sqrt(variance) * to_air
+            state = state + towards * (error / variance)
             covariance = covariance - np.outer(towards, towards) / variance
-            log_likelihood -= 0.5 * (np.log(variance) + errors[t] ** 2 / variance + LOG_TWO_PI)
+            log_likelihood -= 0.5 * (np.log(variance) + error**2 / variance + LOG_TWO_PI) + np.log(to_air)
         states[t], covariances[t] = state, covariance
     return FilteredStates(
         states=states,
@@ -154,13 +157,15 @@ def simulate_inside(
     scaled_drive = (scaling * drive)[1:] / 2 + (scaling * drive)[:-1] / 2
 
     warming = temperature_response * (celsius - reference_celsius)
-    states, rh_percent = np.empty((n, m, s)), np.empty((n, m))
+    direct = np.array([frame.direct_share for frame in frames])
+    states, rh_percent, board = np.empty((n, m, s)), np.empty((n, m)), np.empty(m)
     for t in range(n):
         if t > 0:
             # The leak follows the RH difference; the state is moisture. As in `drive.exchange_data`.
-            bend = states[t - 1, :, 0] - rh_percent[t - 1] + offset_percent
+            bend = states[t - 1, :, 0] - board + offset_percent
             pushed = scaled_drive[t - 1] + mean_scaling[t - 1] * bend
             state = np.einsum("mij,mj->mi", matrix[t - 1], state) + push[t - 1] * pushed[:, None]
         states[t] = state
-        rh_percent[t] = scale.to_rh(state[:, 0] + warming[t], celsius[t])
+        board = scale.to_rh(state[:, 0] + warming[t], celsius[t])
+        rh_percent[t] = board + direct * (drive[t] + offset_percent - board)
     return rh_percent, states

@@ -7,14 +7,13 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from isohume.analysis.exchange.estimation import parameters_from
+from isohume.analysis.exchange.estimation import log_slopes
 from isohume.analysis.exchange.fit import CannotTell, FittedExchange, fit_exchange
 from isohume.analysis.exchange.interval import NORMAL_95
 from isohume.analysis.exchange.model import (
     COMPARISON_CELSIUS,
     GAIN_PERIODS_DAYS,
     ExchangeParameters,
-    FloatArray,
     gain,
     scaling_of_leakage,
     slow_mode_half_time_days,
@@ -24,7 +23,6 @@ from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import ExchangeFinding, Gain
 
-DERIVATIVE_STEP = 1e-4
 CORRELATED_SDS = 3.0  # a lag-one autocorrelation this many standard errors from 0 is not chance
 NOTABLE_AUTOCORRELATION = 0.15  # and smaller ones, though real in a long record, change nothing
 
@@ -120,13 +118,7 @@ def _gain(fitted: FittedExchange, period_days: float) -> Gain:
 
 def _standard_error(fitted: FittedExchange, quantity: Callable[[ExchangeParameters], float]) -> float:
     """Return the standard error of a function of the parameters, calibration included."""
-    slope: FloatArray = np.array(
-        [
-            (quantity(parameters_from(fitted.logs + step)) - quantity(parameters_from(fitted.logs - step)))
-            / (2 * DERIVATIVE_STEP)
-            for step in np.eye(fitted.logs.size) * DERIVATIVE_STEP
-        ]
-    )
+    slope = log_slopes(fitted.logs, quantity)
     return float(np.sqrt(slope @ fitted.covariance @ slope))
 
 

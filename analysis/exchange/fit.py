@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 
 from isohume.analysis.exchange.drive import ExchangeData, exchange_data
-from isohume.analysis.exchange.estimation import Estimate, estimate, parameters_from, profile
+from isohume.analysis.exchange.estimation import Estimate, estimate, log_slopes, parameters_from, profile
 from isohume.analysis.exchange.filter import FilteredStates, filter_states
 from isohume.analysis.exchange.interval import CALIBRATION, half_time_interval, likelihood_limit, widened_covariance
-from isohume.analysis.exchange.model import ExchangeParameters, FloatArray
+from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, half_time_days
 from isohume.analysis.exchange.moisture_scale import MoistureScale
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
@@ -37,8 +37,8 @@ class FittedExchange:
     ----------
     parameters : ExchangeParameters
     logs, covariance : (3,) or (5,) array and its covariance
-        Logarithms of half-time [days], τ₁₂/τ_leak, τ₂₁/τ₁₂ (two reservoirs only), disturbance, noise; the covariance
-        carries the published calibration. `estimation.parameters_from` turns logarithms into parameters.
+        Logarithms of the board's half-time [days], τ₁₂/τ_leak, τ₂₁/τ₁₂ (two reservoirs only), disturbance, noise;
+        the covariance carries the published calibration. `estimation.parameters_from` turns logarithms into parameters.
     half_time_days, half_time_low, half_time_high : float [days]
         At the reference temperature, with the calibrated 95 % interval.
     log_standard_error : float
@@ -189,7 +189,8 @@ def supported_range(data: ExchangeData, best: Estimate) -> tuple[float | None, f
             fall, others = profile(data, best, farther, others)
             if fall > limit:
                 crossing = (limit - before) / (fall - before)
-                end = float(np.exp(log_half_time + direction * (PROFILE_STEP * crossing + CALIBRATION.floor)))
+                edge = log_half_time + direction * (PROFILE_STEP * crossing + CALIBRATION.floor)
+                end = half_time_days(parameters_from(np.append(edge, others)))
                 break
             log_half_time, before = farther, max(fall, 0.0)
         ends.append(end)
@@ -212,11 +213,12 @@ def _step_for(inside: AirRecord, outside: AirRecord) -> int:
 
 
 def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: dict[int, float]) -> FittedExchange:
-    half_time = float(np.exp(best.logs[0]))
-    standard_error = float(np.sqrt(best.covariance[0, 0]))
+    half_time = half_time_days(best.parameters)
+    slope = log_slopes(best.logs, lambda parameters: float(np.log(half_time_days(parameters))))
+    standard_error = float(np.sqrt(slope @ best.covariance @ slope))
     low, high = half_time_interval(half_time, standard_error)
     if best.rival is not None and best.rival_fall < likelihood_limit():
-        rival = float(np.exp(best.rival[0]))
+        rival = half_time_days(parameters_from(best.rival))
         low, high = min(low, rival), max(high, rival)
     end = filtered.states[-1]
     return FittedExchange(

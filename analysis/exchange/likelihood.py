@@ -112,9 +112,19 @@ class _Problem:
     last_block_covariance: FloatArray
 
 
+def board_readings(parameters: ExchangeParameters, data: ExchangeData) -> tuple[FloatArray, float]:
+    """Return what the readings say of x₁ if b is 0, (n,) [%RH], and how it falls with b [%RH per %RH].
+
+    The air that is read is x₁ + φ·(u + b − x₁).
+    """
+    direct = parameters.direct_share
+    return (data.observed - direct * data.drive_now) / (1 - direct), direct / (1 - direct)
+
+
 def noise_precision(parameters: ExchangeParameters, data: ExchangeData) -> FloatArray:
-    """Return one over the variance of each (averaged) reading, 0 where there is none, (n,) [%RH⁻²]."""
-    return np.where(np.isnan(data.observed), 0.0, data.n_readings / parameters.noise_percent**2)
+    """Return one over the variance of `board_readings`, 0 where there is no reading, (n,) [%RH⁻²]."""
+    precision = data.n_readings * ((1 - parameters.direct_share) / parameters.noise_percent) ** 2
+    return np.where(np.isnan(data.observed), 0.0, precision)
 
 
 def process_variance(parameters: ExchangeParameters, data: ExchangeData) -> FloatArray:
@@ -155,6 +165,12 @@ def _shifts_of_offset(data: ExchangeData) -> FloatArray:
     return np.asarray(after & (data.pair[1:] == data.pair[changes]), dtype=np.float64)
 
 
+def shifts_at_readings(data: ExchangeData) -> FloatArray:
+    """Return 1 at the readings at which b carries the step of a change of the inside logger, (changes, n)."""
+    changes = data.inside_changes[:, None]
+    return np.asarray((np.arange(data.observed.size) >= changes) & (data.pair == data.pair[changes]), dtype=np.float64)
+
+
 def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: FloatArray | None) -> _Problem:
     s, n, rooms, changes = parameters.n_states, data.observed.size, data.offset_sd.size, data.inside_changes
     m = rooms + changes.size + 1
@@ -163,7 +179,10 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
 
     # Right-hand sides, one a row: the data, then the response to each unit of a linear parameter.
     readings = np.zeros((1 + m, n))
-    readings[0] = np.where(np.isnan(data.observed), 0.0, data.observed - START_CENTRE_PERCENT)
+    read, of_offset = board_readings(parameters, data)
+    readings[0] = np.where(np.isnan(read), 0.0, read - START_CENTRE_PERCENT)
+    readings[1 + data.pair, np.arange(n)] = -of_offset
+    readings[1 + rooms : -1] = -of_offset * shifts_at_readings(data)
     readings[-1] = -data.warming
     drive = np.zeros((1 + m, n - 1))
     drive[0] = data.scaled_drive - scaling * START_CENTRE_PERCENT
@@ -211,8 +230,9 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
         - np.log(prior).sum()
     )
     count = int((of_reading > 0).sum())
+    to_air = count * np.log1p(-parameters.direct_share)  # from the density of what is said of x₁ to that of the air
     return _Problem(
-        log_likelihood=float(-0.5 * (log_determinant + quadratic + count * LOG_TWO_PI)),
+        log_likelihood=float(-0.5 * (log_determinant + quadratic + count * LOG_TWO_PI) - to_air),
         solution=solution,
         readings=readings,
         linear=linear,

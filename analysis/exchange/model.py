@@ -7,7 +7,14 @@ vapour would have at the inside temperature, b the offset between the two logger
 
 Leakage, surface transfer and diffusion in wood are all driven by vapour pressure, so all of them quicken with k(T):
 time runs faster in a warm frame. One reservoir is the case without x₂. `panel_layers` resolves the panel into equal
-layers in series, between which moisture diffuses; one layer is the equation above. Times are in days throughout.
+layers in series, between which moisture diffuses; one layer is the equation above.
+
+The logger reads the air, which lies between the board and the room: of the resistance between them a share φ =
+τ_board/τ_leak lies between air and board, and the air shows that share of the room at once,
+
+    air = x₁ + φ·(u + b − x₁),
+
+little in a tight frame, a tenth and more in a leaky one. Times are in days throughout.
 """
 
 from __future__ import annotations
@@ -25,7 +32,13 @@ FloatArray = npt.NDArray[np.float64]
 
 # Two layers halve the error that one leaves on simulated panels of eight layers; three or four gain little more.
 PANEL_LAYERS = 2
+# Time in which a sheet of board follows the air around it. Boards of 0.8 to 4 kg/m² hold 1.3 to 6.4 g/m² per %RH
+# (1.6 g per kg and %RH, slope of the Wood Handbook equation 4-5 at 50 %RH) and take up 0.6 to 2.1 g/(m² h) per %RH
+# through still air: 1 to 10 hours, often 2 to 3.
+TAU_BOARD_DAYS = 0.1
+MOST_DIRECT = 0.5
 HALF = 0.5
+EARLIEST = -12.0  # of a logarithm of time, below the fastest mode
 GAIN_PERIODS_DAYS = {"1d": 1.0, "7d": 7.0, "30d": 30.0, "1y": 365.25}
 COMPARISON_CELSIUS = 20.0  # the temperature at which half-times of different frames are compared
 
@@ -43,6 +56,8 @@ class ExchangeParameters:
         one reservoir.
     panel_layers : int
         Layers the panel is resolved into.
+    tau_board : float [days]
+        Time in which the fast board follows the air around it.
     process_percent_per_sqrt_day : float [%RH/√day]
         Random disturbance of the air that no equation accounts for.
     noise_percent : float [%RH]
@@ -53,6 +68,7 @@ class ExchangeParameters:
     tau_12: float | None = None
     tau_21: float | None = None
     panel_layers: int = PANEL_LAYERS
+    tau_board: float = TAU_BOARD_DAYS
     process_percent_per_sqrt_day: float = 0.1
     noise_percent: float = 0.25
 
@@ -60,6 +76,11 @@ class ExchangeParameters:
     def reservoirs(self) -> Literal[1, 2]:
         """Number of reservoirs."""
         return 1 if self.tau_12 is None or self.tau_21 is None else 2
+
+    @property
+    def direct_share(self) -> float:
+        """φ: the share of the room that the inside air shows at once, 0-1."""
+        return min(self.tau_board / self.tau_leak, MOST_DIRECT)
 
     @property
     def n_states(self) -> int:
@@ -79,10 +100,10 @@ class Modes:
     inverse: FloatArray  # (s, s)
     leak: float  # [1/day]
 
-    def response(self, days: FloatArray | float) -> FloatArray:
-        """Return the share of a lasting step in the room that has reached the inside air, 0-1, at T_ref."""
-        weights = self.vectors[0] * self.inverse.sum(axis=1)
-        return np.asarray(1 - np.exp(np.multiply.outer(days, self.rates)) @ weights)
+    @property
+    def weights(self) -> FloatArray:
+        """Share of each mode in the answer of x₁ to a step, (s,), adding up to 1."""
+        return np.asarray(self.vectors[0] * self.inverse.sum(axis=1))
 
 
 def modes(parameters: ExchangeParameters) -> Modes:
@@ -169,28 +190,38 @@ def scaling_of_leakage(temperature_celsius: FloatArray | float, reference_celsiu
 
 def step_response(parameters: ExchangeParameters, days: FloatArray) -> FloatArray:
     """Return the share of a lasting step in the room that has reached the inside after each time, 0-1, at T_ref."""
-    return modes(parameters).response(days)
+    parts = modes(parameters)
+    left = np.exp(np.multiply.outer(days, parts.rates)) @ parts.weights
+    return np.asarray(1 - (1 - parameters.direct_share) * left)
 
 
 def half_time_days(parameters: ExchangeParameters) -> float:
     """Return the time after which the inside air has completed half of a lasting step in the room [days], at T_ref.
 
+    0 where it shows half of the room at once.
+
     Examples
     --------
-    >>> round(half_time_days(ExchangeParameters(tau_leak=10.0)), 3)
+    >>> round(half_time_days(ExchangeParameters(tau_leak=10.0, tau_board=0.0)), 3)
     6.931
     """
+    direct = parameters.direct_share
+    return board_half_time_days(parameters, left=HALF / (1 - direct)) if direct < HALF else 0.0
+
+
+def board_half_time_days(parameters: ExchangeParameters, *, left: float = HALF) -> float:
+    """Return the time after which the fast board has all but the share `left` of a lasting step behind it [days]."""
     parts = modes(parameters)
     slow, fast = float(np.log(2) / -parts.rates[0]), float(np.log(2) / -parts.rates[-1])
     if parameters.reservoirs == 1:
-        return slow
-    weights = parts.vectors[0] * parts.inverse.sum(axis=1)
+        return float(-np.log(left) / np.log(2)) * slow
+    weights = parts.weights
 
     def remaining(log_days: float) -> float:
-        return float(np.exp(parts.rates * np.exp(log_days)) @ weights) - HALF
+        return float(np.exp(parts.rates * np.exp(log_days)) @ weights) - left
 
-    # Half of every mode is gone after the slowest mode's half-time, and none before the fastest one's.
-    return float(np.exp(brentq(remaining, np.log(fast) - 1, np.log(slow) + 1, xtol=1e-10)))
+    # Half of every mode is gone after the slowest mode's half-time.
+    return float(np.exp(brentq(remaining, np.log(fast) + EARLIEST, np.log(slow) + 1, xtol=1e-10)))
 
 
 def slow_mode_half_time_days(parameters: ExchangeParameters) -> float:
@@ -203,18 +234,19 @@ def gain(parameters: ExchangeParameters, period_days: float) -> float:
 
     Examples
     --------
-    >>> round(gain(ExchangeParameters(tau_leak=10.0), 30.0), 6)  # 1/√(1 + (2π·10/30)²)
+    >>> round(gain(ExchangeParameters(tau_leak=10.0, tau_board=0.0), 30.0), 6)  # 1/√(1 + (2π·10/30)²)
     0.430871
     """
     rate = rate_matrix(parameters)
     push = np.zeros(len(rate))
     push[0] = 1 / parameters.tau_leak
     answer = np.linalg.solve(2j * np.pi / period_days * np.eye(len(rate)) - rate, push)
-    return float(abs(answer[0]))
+    direct = parameters.direct_share
+    return float(abs(direct + (1 - direct) * answer[0]))
 
 
 def scaled(parameters: ExchangeParameters, factor: float) -> ExchangeParameters:
-    """Return the same frame with all times longer by `factor`: every half-time grows by that factor."""
+    """Return a frame with the times of leak and panel longer by `factor`: so is the half-time of its board."""
     return replace(
         parameters,
         tau_leak=parameters.tau_leak * factor,

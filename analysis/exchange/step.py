@@ -89,6 +89,7 @@ def _with_earlier_weeks(data: ExchangeData) -> ExchangeData:
         warming=ahead(data.warming, float(data.warming[: calm + 1].mean())),
         scaled_drive=ahead(data.scaled_drive, scaling * drive),
         scaling=ahead(data.scaling, scaling),
+        drive_now=ahead(data.drive_now, drive),
         drive_variance=ahead(data.drive_variance, 2 * WEATHER_DAYS * EARLIER_SD_PERCENT**2),
         segment_start=start,
         pair=np.concatenate([np.full(n, data.pair[0]), data.pair]),

@@ -40,6 +40,7 @@ def coarsened(data: ExchangeData) -> ExchangeData:
         warming=blocks(data.warming).mean(axis=1),
         scaled_drive=steps(data.scaled_drive),
         scaling=steps(data.scaling),
+        drive_now=blocks(data.drive_now).mean(axis=1),
         drive_variance=steps(data.drive_variance),
         segment_start=np.asarray(data.segment_start[: 3 * n].reshape(n, 3).any(axis=1)),
         pair=data.pair[1 : 3 * n : 3],

@@ -19,6 +19,7 @@ from isohume.analysis.exchange.drive import ExchangeData
 from isohume.analysis.exchange.likelihood import (
     START_CENTRE_PERCENT,
     _normal_equations,
+    board_readings,
     noise_precision,
     process_variance,
     start_precision,
@@ -80,7 +81,8 @@ def products(parameters: ExchangeParameters, data: ExchangeData, explanations: E
 
     # Readings stand on one side of the equations, what pushes the states on the other: hence the sign of the first.
     read, pushed = np.empty((c, n)), np.empty((c, s, n - 1))
-    read[0] = np.where(np.isnan(data.observed), 0.0, data.observed - START_CENTRE_PERCENT)
+    of_board, _ = board_readings(parameters, data)
+    read[0] = np.where(np.isnan(of_board), 0.0, of_board - START_CENTRE_PERCENT)
     read[1:] = explanations.read
     pushed[0] = -push * (data.scaled_drive - data.scaling * START_CENTRE_PERCENT)
     pushed[1:] = explanations.pushed

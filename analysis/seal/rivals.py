@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from isohume.analysis.exchange.drive import ExchangeData, IntArray
-from isohume.analysis.exchange.likelihood import TEMPERATURE_RESPONSE_SD, shift_pushes
+from isohume.analysis.exchange.likelihood import (
+    TEMPERATURE_RESPONSE_SD,
+    board_readings,
+    shift_pushes,
+    shifts_at_readings,
+)
 from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, transition
 from isohume.analysis.seal.regression import Explanations
 from isohume.analysis.seal.thresholds import (
@@ -40,6 +45,9 @@ def always_possible(parameters: ExchangeParameters, data: ExchangeData) -> Expla
     ]
     pushed = np.concatenate([np.reshape(push, (-1, s, n - 1)) for push in pushes])
     read = np.zeros((len(pushed), n))
+    _, of_offset = board_readings(parameters, data)
+    read[:rooms] = of_offset * (data.pair == np.arange(rooms)[:, None])
+    read[rooms : rooms + len(changes)] = of_offset * shifts_at_readings(data)
     read[rooms + len(changes)] = data.warming
     read[-len(pieces) :] = pieces
     drift_sd = DRIFT_SD_PERCENT_PER_ROOT_YEAR * np.sqrt(DRIFT_KNOTS_DAYS / DAYS_PER_YEAR)
@@ -59,9 +67,10 @@ def room_steps(parameters: ExchangeParameters, data: ExchangeData, starts: IntAr
     """Return, for each start, a room logger that from then on reads one %RH less than the frame's surroundings."""
     _, push = transition(parameters, data.scaling, data.step_days)
     after = after_start(data, starts)
+    _, of_offset = board_readings(parameters, data)
     sd = np.full(len(starts), OFFSET_STEP_SD_PERCENT)
     return Explanations(
-        read=np.zeros((len(starts), data.observed.size)),
+        read=of_offset * (np.arange(data.observed.size) > starts[:, None]),
         pushed=push * (data.scaling * after)[:, None],
         precision=sd**-2.0,
     )

@@ -13,7 +13,6 @@ from isohume.analysis.exchange import ExchangeData, ExchangeParameters, filter_s
 from isohume.analysis.exchange.likelihood import (
     START_CENTRE_PERCENT,
     TEMPERATURE_RESPONSE_SD,
-    noise_precision,
     process_variance,
     start_precision,
 )
@@ -22,6 +21,7 @@ from isohume.analysis.exchange.model import FloatArray, transition
 FRAMES = {
     "one reservoir": ExchangeParameters(tau_leak=14.0),
     "two reservoirs": ExchangeParameters(tau_leak=14.0, tau_12=6.0, tau_21=30.0, process_percent_per_sqrt_day=0.05),
+    "a leaky frame": ExchangeParameters(tau_leak=1.1, tau_12=0.5, tau_21=3.0, tau_board=0.3),
     "panel in one layer": ExchangeParameters(tau_leak=14.0, tau_12=6.0, tau_21=30.0, panel_layers=1),
 }
 
@@ -45,6 +45,7 @@ def record(seed: int = 3, n: int = 160) -> ExchangeData:
         warming=rng.normal(0, 2, n),
         scaled_drive=scaling * (45 + rng.normal(0, 3, n - 1)),
         scaling=scaling,
+        drive_now=45 + rng.normal(0, 3, n),
         drive_variance=drive_variance,
         segment_start=start,
         pair=np.where(np.arange(n) < 120, 0, 1),
@@ -64,7 +65,8 @@ def statsmodels_log_likelihood(frame: ExchangeParameters, data: ExchangeData) ->
     model = KalmanFilter(k_endog=1, k_states=s + 2, k_posdef=s + 2)
     model.bind(data.observed[None, :].copy())
     design = np.zeros((1, s + 2, n))
-    design[0, 0], design[0, -1] = 1.0, data.warming
+    direct = frame.direct_share
+    design[0, 0], design[0, s], design[0, -1] = 1 - direct, direct, (1 - direct) * data.warming
     move, noise = np.zeros((s + 2, s + 2, n)), np.zeros((s + 2, s + 2, n))
     intercept = np.zeros((s + 2, n))
     for t in range(n - 1):
@@ -87,10 +89,11 @@ def statsmodels_log_likelihood(frame: ExchangeParameters, data: ExchangeData) ->
         move[:s, s + 1, t] = -push[:, t] * data.scaling[t] * data.warming_between[t]
         intercept[:s, t] = push[:, t] * data.scaled_drive[t]
         noise[np.arange(s), np.arange(s), t] += added[:, t]
-    precision = noise_precision(frame, data)
+    variance = frame.noise_percent**2 / data.n_readings
+    model["obs_intercept"] = direct * data.drive_now[None, :]
     model["design"], model["transition"], model["state_cov"] = design, move, noise
     model["state_intercept"], model["selection"] = intercept, np.eye(s + 2)
-    model["obs_cov"] = np.divide(1.0, precision, out=np.ones(n), where=precision > 0)[None, None, :]
+    model["obs_cov"] = variance[None, None, :]
     mean = np.append(np.full(s, START_CENTRE_PERCENT), [0.0, 0.0])
     covariance = np.zeros((s + 2, s + 2))
     covariance[:s, :s] = start
@@ -129,7 +132,12 @@ def test_a_leak_factor_moves_both_routes_alike() -> None:
 def test_shifting_room_and_inside_alike_changes_nothing_once_the_start_is_forgotten() -> None:
     """Only differences count: the same frame 5 %RH higher, inside and out, is as likely but for the vague start."""
     frame, data = FRAMES["two reservoirs"], replace(record(), segment_start=np.arange(160) == 0)
-    higher = replace(data, observed=data.observed + 5, scaled_drive=data.scaled_drive + 5 * data.scaling)
+    higher = replace(
+        data,
+        observed=data.observed + 5,
+        scaled_drive=data.scaled_drive + 5 * data.scaling,
+        drive_now=data.drive_now + 5,
+    )
     here, there = smooth(frame, data), smooth(frame, higher)
     # The start's standard deviation of 30 %RH leaves a trace of the order of (5/30)².
     assert there.log_likelihood == pytest.approx(here.log_likelihood, abs=0.1)

@@ -13,6 +13,7 @@ from scipy.integrate import solve_ivp
 
 from isohume.analysis.exchange.model import (
     ExchangeParameters,
+    board_half_time_days,
     gain,
     half_time_days,
     rate_matrix,
@@ -31,14 +32,24 @@ TWO = ExchangeParameters(tau_leak=12.0, tau_12=5.0, tau_21=20.0)
 times = st.floats(0.05, 500.0)
 
 
+def alone(tau_days: float) -> ExchangeParameters:
+    """Return one reservoir that is its own air: nothing between it and the logger."""
+    return ExchangeParameters(tau_leak=tau_days, tau_board=0.0)
+
+
 def test_one_reservoir_passes_what_a_first_order_low_pass_passes() -> None:
-    found = [gain(ExchangeParameters(tau_leak=row.tau_days), row.period_days) for row in LOW_PASS.itertuples()]
+    found = [
+        gain(ExchangeParameters(tau_leak=row.tau_days, tau_board=0.0), row.period_days)
+        for row in LOW_PASS.itertuples()
+    ]
     # The table gives six decimals.
     assert found == pytest.approx(LOW_PASS["gain"].to_numpy(), abs=6e-7)
 
 
 def test_half_time_of_one_reservoir_is_ln_2_of_its_time_constant() -> None:
-    found = [half_time_days(ExchangeParameters(tau_leak=tau)) for tau in HALF_TIMES["tau_with_air_term_days"]]
+    found = [
+        half_time_days(ExchangeParameters(tau_leak=tau, tau_board=0.0)) for tau in HALF_TIMES["tau_with_air_term_days"]
+    ]
     # Both columns are rounded to three decimals.
     assert found == pytest.approx(HALF_TIMES["half_time_with_air_term_days"].to_numpy(), rel=1e-3, abs=1e-3)
 
@@ -58,7 +69,8 @@ def test_step_response_is_that_of_the_equations() -> None:
     solution = solve_ivp(
         lambda _, x: rate @ x + push, (0, 80), np.zeros(3), t_eval=days, method="LSODA", rtol=1e-10, atol=1e-12
     )
-    assert step_response(TWO, days) == pytest.approx(solution.y[0], abs=1e-8)
+    air = TWO.direct_share + (1 - TWO.direct_share) * solution.y[0]
+    assert step_response(TWO, days) == pytest.approx(air, abs=1e-8)
     assert float(step_response(TWO, np.array([half_time_days(TWO)]))[0]) == pytest.approx(0.5, abs=1e-9)
 
 
@@ -95,8 +107,8 @@ def test_half_time_grows_with_all_times_and_lies_below_the_slow_mode(
     tau_leak: float, tau_12: float, tau_21: float, factor: float
 ) -> None:
     frame = ExchangeParameters(tau_leak=tau_leak, tau_12=tau_12, tau_21=tau_21)
-    assert half_time_days(scaled(frame, factor)) == pytest.approx(factor * half_time_days(frame), rel=1e-8)
-    assert half_time_days(frame) <= slow_mode_half_time_days(frame) * (1 + 1e-9)
+    assert board_half_time_days(scaled(frame, factor)) == pytest.approx(factor * board_half_time_days(frame), rel=1e-8)
+    assert half_time_days(frame) <= board_half_time_days(frame) <= slow_mode_half_time_days(frame) * (1 + 1e-9)
 
 
 def test_a_leak_factor_changes_the_leak_only() -> None:
@@ -107,3 +119,12 @@ def test_a_leak_factor_changes_the_leak_only() -> None:
     assert matrix[:, :, 3] == pytest.approx(expected[:, :, 3])
     assert push[:, 3] == pytest.approx(expected_push[:, 3])
     assert matrix[:, :, 0] == pytest.approx(transition(TWO, k, 0.25)[0][:, :, 0])
+
+
+def test_a_leaky_frame_shows_part_of_the_room_at_once() -> None:
+    leaky = ExchangeParameters(tau_leak=1.0, tau_12=0.4, tau_21=2.0, tau_board=0.2)
+    assert leaky.direct_share == pytest.approx(0.2)
+    assert float(step_response(leaky, np.array([0.0]))[0]) == pytest.approx(0.2)
+    assert gain(leaky, 1e-4) == pytest.approx(0.2, abs=1e-3)
+    assert half_time_days(leaky) < board_half_time_days(leaky)
+    assert half_time_days(ExchangeParameters(tau_leak=0.1, tau_board=0.1)) == 0.0
