@@ -38,7 +38,7 @@ class FittedExchange:
     parameters : ExchangeParameters
     logs, covariance : (3,) or (5,) array and its covariance
         Logarithms of the board's half-time [days], τ₁₂/τ_leak, τ₂₁/τ₁₂ (two reservoirs only), disturbance, noise;
-        the covariance carries the published calibration. `estimation.parameters_from` turns logarithms into parameters.
+        the covariance carries the calibration. `estimation.parameters_from` turns logarithms into parameters.
     half_time_days, half_time_low, half_time_high : float [days]
         At the reference temperature, with the calibrated 95 % interval.
     log_standard_error : float
