@@ -163,6 +163,51 @@ def history(
         result(table(["time (UTC)", "by", "action", "kind", "record"], rows))
 
 
+@register_app.command()
+def calibrate(
+    logger: Annotated[str, typer.Argument(help="Id of the logger.")],
+    date: Annotated[str, typer.Option(help="Readings are corrected from this date or time on, such as 2026-03-01.")],
+    salt: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Reading over a saturated salt, settled: name, temperature [°C], as found [%RH].",
+            metavar="NAME:CELSIUS:PERCENT",
+        ),
+    ] = None,
+    beside: Annotated[str, typer.Option(help="Id of a better logger that lay beside it.", metavar="LOGGER")] = "",
+    begin: Annotated[str, typer.Option("--from", help="Side by side from this date or time.")] = "",
+    end: Annotated[str, typer.Option("--to", help="Side by side until this date or time.")] = "",
+    channel: Annotated[str, typer.Option(help="Channel of the logger, where its files hold several.")] = "",
+    beside_channel: Annotated[str, typer.Option(help="Channel of the better logger.")] = "",
+    certificate: Annotated[str, typer.Option(help="Number of the certificate.")] = "",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what was found, and record nothing.")] = False,
+    archive: ArchiveOption = None,
+) -> None:
+    """Record a calibration from readings over saturated salts, or from a better logger beside it.
+
+    One salt gives an offset, two or three give points with straight lines between them. Salts and their solutions
+    belong in careful hands: follow their safety sheets. A correction known by itself is recorded with
+    `isohume register set calibrations logger=L01 date=2026-03-01 offset_percent=0.4 certificate=K-26-004`.
+
+    Example: isohume register calibrate L01 --date 2026-03-01 --salt "sodium chloride:21.5:76.9"
+    """
+    from isohume.ingest.archive.calibration import from_salts, parse_salt, record_of
+
+    if bool(salt) == bool(beside):
+        refuse("Expected either --salt, once or more, or --beside LOGGER with --from and --to.", code=ExitCode.USAGE)
+    if beside and not (begin and end):
+        refuse("Loggers side by side: --from and --to say when.", code=ExitCode.USAGE)
+    with opened(archive) as held:
+        if salt:
+            proposal = from_salts([parse_salt(text) for text in salt])
+        else:
+            first, last = held.moment(begin), held.moment(end)
+            proposal = held.compare_loggers(logger, beside, first, last, channel=channel, of=beside_channel)
+        if not dry_run:
+            held.put("calibrations", {**record_of(logger, channel, date, proposal), "certificate": certificate})
+    result(proposal.text)
+
+
 @register_app.command("due")
 def due_dates(archive: ArchiveOption = None, json: Json = False) -> None:
     """List files that should have come, calibrations that have run out, and batteries.

@@ -101,6 +101,21 @@ def from_salts(checks: Sequence[SaltCheck], *, repeat_sd_percent: float = REPEAT
     return Proposal(fields=values, text=f"As found: {said}. Uncertainty ± {uncertainty:.1f} %RH (k = 2).")
 
 
+def parse_salt(text: str) -> SaltCheck:
+    """Read "sodium chloride:21.5:76.9": name, temperature [°C], as found [%RH].
+
+    Raises
+    ------
+    RegisterError
+        It is written otherwise.
+    """
+    try:
+        name, celsius, percent = text.split(":")
+        return SaltCheck(salt=name.strip(), temperature_celsius=float(celsius), as_found_percent=float(percent))
+    except ValueError:
+        raise _refusal(f'"{text}"', "a salt, its temperature and the reading, as sodium chloride:21.5:76.9") from None
+
+
 def from_comparison(test: pl.DataFrame, reference: pl.DataFrame, *, reference_uncertainty_percent: float) -> Proposal:
     """Work out the correction of a logger that lay beside a better one.
 

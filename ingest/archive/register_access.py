@@ -9,6 +9,7 @@ from typing import Any
 
 from isohume.ingest.archive import editing, register_sheet, register_toml, trail
 from isohume.ingest.archive.columns import utc_text
+from isohume.ingest.archive.conversion import to_time
 from isohume.ingest.archive.digest import Change, Digest, digest
 from isohume.ingest.archive.due import Due, due
 from isohume.ingest.archive.errors import RegisterError
@@ -124,6 +125,24 @@ class RegisterAccess(Holdings):
                  "key": line.key, "before": line.before, "after": line.after}
                 for line in trail.lines(session, kind=kind, key=key)
             ]  # fmt: skip
+
+    def moment(self, text: str) -> dt.datetime:
+        """Return the time that a date or time says at the site.
+
+        Raises
+        ------
+        RegisterError
+            It is neither.
+        """
+        with self.register.reading() as session:
+            zone = self.time_zone(session)
+        try:
+            return to_time(text, zone)
+        except ValueError:
+            raise RegisterError(
+                "time", found=f'"{text}"', expected="a date or time such as 2026-03-01 or 2026-03-01T09:00",
+                remedy="Correct it.",
+            ) from None  # fmt: skip
 
     def today(self) -> dt.datetime:
         """Return the moment things are due for: the present, or the pinned one of a demonstration."""
