@@ -127,7 +127,7 @@ def failure(
 
     Example: isohume failure --rh 25 --celsius 12
     """
-    from isohume.dashboard.exports import csv_bytes
+    from isohume.dashboard.exports import csv_bytes, xlsx_bytes
     from isohume.dashboard.papers.failure import failure_of, failure_pdf, failure_table
 
     size = paper_size(paper)
@@ -138,4 +138,5 @@ def failure(
     target = out or Path("plant_failure.pdf")
     write(target, failure_pdf(found, paper=size))
     write(target.with_suffix(".csv"), csv_bytes(*failure_table(found)))
+    write(target.with_suffix(".xlsx"), xlsx_bytes({"plant failure": failure_table(found)}))
     result(str(target))

@@ -44,7 +44,7 @@ def evidence_pdf(
         Of the signing key.
     """
     data = paper(evidence, computed, document_id=document_id, readings_sha256=readings_sha256, fingerprint=fingerprint)
-    return pdf("evidence", data, dated=evidence.end)
+    return pdf("evidence", data, dated=evidence.end, portable=True)
 
 
 def paper(

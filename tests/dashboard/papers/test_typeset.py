@@ -16,7 +16,7 @@ from isohume.dashboard.papers.computed import compute
 from isohume.dashboard.papers.evidence import Evidence
 from isohume.dashboard.papers.evidence_paper import evidence_pdf, paper
 from isohume.dashboard.papers.pdf_pages import pages_that_differ
-from isohume.dashboard.papers.typeset import FONTS, TEMPLATES, readable
+from isohume.dashboard.papers.typeset import FONTS, TEMPLATES, in_our_fonts, readable
 from isohume.dashboard.papers.words import HERE, words
 
 NASTY = '#panic("markup ran") *bold* _it_ $x^2$ <label> @ref \\ // ``` #read("/etc/passwd") [x] "quoted" = heading'
@@ -119,6 +119,11 @@ def test_ticks_stand_on_the_wall_of_the_site_and_are_few(start: str, end: str) -
 
 def test_controls_and_turning_marks_are_left_out() -> None:
     assert readable("a\u202eb\x00c\u200fd\ne é Ж 木") == "abcd\ne é Ж 木"
+
+
+def test_a_script_that_our_fonts_lack_is_written_by_number_and_stops_nothing(evidence: Evidence) -> None:
+    assert in_our_fonts("Ω Ж é 木 2\u202f497") == "Ω Ж é [U+6728] 2\u202f497"
+    assert set_anew(with_painting(evidence, "木の聖母 🙂")).startswith(b"%PDF")
 
 
 def test_every_text_of_the_papers_is_used_and_every_key_exists() -> None:
