@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -29,7 +30,7 @@ AS_CELSIUS = "read as °C"
 TEMPERATURE_ANSWERS = {"celsius": "°C", "fahrenheit": "°F", "kelvin": "K"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # without slots: its percentiles are computed once
 class Numbers:
     """What the sample shows of one column of numbers: its place, heading, values and the unit in its cells."""
 
@@ -38,17 +39,17 @@ class Numbers:
     values: np.ndarray[tuple[int], np.dtype[np.float64]]
     cell_unit: str = ""
 
-    @property
+    @cached_property
     def low(self) -> float:
         """5th percentile."""
         return float(np.percentile(self.values, 5))
 
-    @property
+    @cached_property
     def high(self) -> float:
         """95th percentile."""
         return float(np.percentile(self.values, 95))
 
-    @property
+    @cached_property
     def mean(self) -> float:
         """Median: a few wild values do not move it."""
         return float(np.median(self.values))
@@ -57,13 +58,13 @@ class Numbers:
         """Whether next to all values lie between two bounds."""
         return bounds[0] <= self.low and self.high <= bounds[1]
 
-    @property
+    @cached_property
     def is_counter(self) -> bool:
         """Whether it counts the rows: whole numbers that only rise."""
         steps = np.diff(self.values)
         return bool(self.values.size > 2 and (self.values == np.round(self.values)).all() and (steps > 0).all())
 
-    @property
+    @cached_property
     def is_constant(self) -> bool:
         """Whether it never changes: a setting or a status, not air."""
         return bool(self.values.size > 2 and np.ptp(self.values) == 0)

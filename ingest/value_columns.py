@@ -24,6 +24,8 @@ INDOOR_CELSIUS, INDOOR_RH = (-5.0, 33.0), (12.0, 100.0)
 # 59 to 82 °F is 15 to 28 °C: a column wholly there may be a heated room in °F.
 INDOOR_FAHRENHEIT, DRY_RH = (59.0, 82.0), (10.0, 35.0)
 
+# A table of more columns without headings is none of a logger.
+MOST_UNNAMED = 40
 OWN = ("int", "air", "luft", "in")
 QUANTITIES: tuple[ValueQuantity, ...] = ("relative humidity", "temperature", "dew point")
 
@@ -155,7 +157,7 @@ Guess = tuple[list[tuple[Numbers, ValueQuantity]], Question | None, str]
 def _by_values(left: Sequence[Numbers], named: Sequence[Numbers], answers: Answers) -> Guess:
     """Tell humidity from temperature by their values, or ask."""
     air = [column for column in left if not column.is_counter and not column.is_constant]
-    air = air or [column for column in left if not column.is_counter]
+    air = (air or [column for column in left if not column.is_counter])[:MOST_UNNAMED]
     answer = answers.get("rh_column")
     answered = next((column for column in air if str(column.column) == answer), None)
     if answered is not None:
