@@ -10,12 +10,14 @@ from urllib.parse import parse_qsl, unquote
 from dash import Dash, Input, Output, State, html, set_props
 
 from isohume.dashboard import headers, ids
+from isohume.dashboard.access.gate import close_gate
 from isohume.dashboard.components.blocks import message
 from isohume.dashboard.current import STORE_KEY
 from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.pages import frame, frames, methods
 from isohume.dashboard.pages.shell import navigation, shell
 from isohume.dashboard.views import FrameStore
+from isohume.ingest.archive.archive import Archive
 
 NAME = "isohume"
 ASSETS = Path(__file__).parent / "assets"
@@ -45,8 +47,16 @@ INDEX = """<!DOCTYPE html>
 log = logging.getLogger(__name__)
 
 
-def create_app(store: FrameStore) -> Dash:
+def create_app(store: FrameStore, *, people: Archive | None = None, https: bool = False) -> Dash:
     """Build the application over one door to data.
+
+    Parameters
+    ----------
+    store : FrameStore
+    people : Archive, optional
+        Whose users have to sign in; left out, the pages answer this machine only, and nobody signs in.
+    https : bool
+        A proxy with TLS stands in front.
 
     Returns
     -------
@@ -92,6 +102,7 @@ def create_app(store: FrameStore) -> Dash:
     )
     for page in (frames, frame, methods):
         page.register(app)
+    close_gate(app.server, people, https=https)
     headers.guard(app.server, app.csp_hashes())
     return app
 

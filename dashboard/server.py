@@ -13,12 +13,28 @@ N_THREADS = 8
 
 
 class OpenAddressError(ValueError):
-    """Others could reach the pages, and nobody would have to say who they are."""
+    """Others could reach the pages, and nothing would keep strangers out."""
 
-    def __init__(self, host: str) -> None:
-        super().__init__(
+
+def refuse_open_address(host: str, *, has_people: bool, https: bool, plain_http: bool) -> None:
+    """Refuse to serve to other machines without users, or over a connection that others can read.
+
+    Raises
+    ------
+    OpenAddressError
+        The message says what is missing.
+    """
+    if is_this_machine_only(host):
+        return
+    if not has_people:
+        raise OpenAddressError(
             f"Address {host}: other machines could open the pages there, and no user is registered who would have to "
-            f"sign in. Serve on {LOCAL_HOST}."
+            "sign in. Register one first: isohume users add NAME --role administrator."
+        )
+    if not (https or plain_http):
+        raise OpenAddressError(
+            f"Address {host}: passwords and pages would cross the network in the clear. Put a proxy with TLS in front "
+            "and add --https, or accept it on a network you trust with --plain-http."
         )
 
 
@@ -33,17 +49,13 @@ def is_this_machine_only(host: str) -> bool:
 
 
 def serve(app: Dash, *, host: str = LOCAL_HOST, port: int = DEFAULT_PORT) -> None:
-    """Serve `app` until stopped.
+    """Serve `app` until stopped; see `refuse_open_address` before.
 
     Raises
     ------
-    OpenAddressError
-        The address can be reached from other machines.
     OSError
         The port is taken, or the address is not one of this machine.
     """
-    if not is_this_machine_only(host):
-        raise OpenAddressError(host)
     import waitress
 
     waitress.serve(app.server, host=host, port=port, threads=N_THREADS, ident="isohume")

@@ -54,21 +54,22 @@ def needs(role: Role) -> Callable[[Callable[P, R]], Callable[P, R]]:
     return decorate
 
 
-def close_gate(server: Flask, archive: Archive, *, local: bool, https: bool = False) -> None:
+def close_gate(server: Flask, archive: Archive | None, *, https: bool = False) -> None:
     """Put the gate in front of every request of `server`.
 
     Parameters
     ----------
     server : Flask
-    archive : Archive
-        Holds the users, and beside the register the key that signs the sessions.
-    local : bool
-        Served to this machine only: nobody signs in, but only requests to its own names and from its own pages count
-        (other web pages open in the same browser must not reach it).
+    archive : Archive or None
+        Holds the users, and beside the register the key that signs the sessions. None where the pages are served to
+        this machine only: nobody signs in, but only requests to its own names and from its own pages count (other web
+        pages open in the same browser must not reach it).
     https : bool
         A proxy with TLS stands in front: cookies travel by it only, and it says who asks.
     """
-    server.secret_key = kept_secret(archive.folder / SESSION_KEY_FILE, lambda: secrets.token_bytes(32))
+    if archive is not None:
+        server.secret_key = kept_secret(archive.folder / SESSION_KEY_FILE, lambda: secrets.token_bytes(32))
+        add_login(server, archive)
     server.config.update(
         SESSION_COOKIE_NAME="isohume_session",
         SESSION_COOKIE_HTTPONLY=True,
@@ -80,7 +81,7 @@ def close_gate(server: Flask, archive: Archive, *, local: bool, https: bool = Fa
 
     @server.before_request
     def check() -> Response | None:
-        answer = _identify_local(request.host) if local else _identify(archive)
+        answer = _identify_local(request.host) if archive is None else _identify(archive)
         if answer is None and request.method not in _SAFE_METHODS and not from_our_pages():
             abort(403, "The request did not come from a page of this server. Reload the page and try again.")
         return answer
@@ -91,9 +92,6 @@ def close_gate(server: Flask, archive: Archive, *, local: bool, https: bool = Fa
         if response.mimetype == "text/html" and not has_one:
             set_token(response, secrets.token_urlsafe(32), https=https)
         return response
-
-    if not local:
-        add_login(server, archive)
 
 
 def _identify_local(host: str) -> Response | None:

@@ -1,4 +1,4 @@
-"""`isohume serve`: the pages in the browser, for this machine only."""
+"""`isohume serve`: the pages in the browser, for this machine or, with users who sign in, for others."""
 
 from __future__ import annotations
 
@@ -17,24 +17,42 @@ app = typer.Typer()
 
 # As in `isohume.dashboard.server`, whose import would load the pages; a test keeps the two equal.
 DEFAULT_PORT = 8050
+LOCAL_HOST = "127.0.0.1"
 Port = Annotated[int, typer.Option(help="Port on this machine.", min=1, max=65535, metavar="NUMBER")]
 
 
 @app.command()
 def serve(
     port: Port = DEFAULT_PORT,
+    host: Annotated[
+        str,
+        typer.Option(help="Address to serve on; any other than this machine's own needs users.", metavar="ADDRESS"),
+    ] = LOCAL_HOST,
+    https: Annotated[
+        bool, typer.Option("--https", help="A proxy with TLS stands in front: cookies travel by it only.")
+    ] = False,
+    plain_http: Annotated[
+        bool, typer.Option("--plain-http", help="Serve to others without TLS, on a network you trust.")
+    ] = False,
     open_browser: Annotated[bool, typer.Option("--open", help="Open the browser, too.")] = False,
     archive: ArchiveOption = None,
 ) -> None:
-    """Serve the pages of the archive on this machine, until stopped with Ctrl+C.
+    """Serve the pages of the archive, until stopped with Ctrl+C.
 
-    Makes an empty archive where there is none yet. Nobody else on the network can reach the pages.
+    Makes an empty archive where there is none yet. By default nobody else on the network can reach the pages; on
+    another address everybody signs in (`isohume users add`).
 
     Example: isohume serve --port 8060
     """
+    from isohume.dashboard.access.people import has_people
+    from isohume.dashboard.server import OpenAddressError, is_this_machine_only, refuse_open_address
+
     make_if_missing(archive)
     with opened(archive) as held:
-        serve_pages(held, port=port, open_browser=open_browser)
+        with refusals(OpenAddressError, code=ExitCode.USAGE):
+            refuse_open_address(host, has_people=has_people(held), https=https, plain_http=plain_http)
+        local = is_this_machine_only(host) and not https
+        serve_pages(held, host=host, port=port, people=None if local else held, https=https, open_browser=open_browser)
 
 
 def make_if_missing(folder: Path | None) -> None:
@@ -50,15 +68,22 @@ def make_if_missing(folder: Path | None) -> None:
                 remark(f"A new, empty archive was made in {made.folder}")
 
 
-def serve_pages(held: Archive, *, port: int, open_browser: bool) -> None:
+def serve_pages(
+    held: Archive,
+    *,
+    port: int,
+    open_browser: bool,
+    host: str = LOCAL_HOST,
+    people: Archive | None = None,
+    https: bool = False,
+) -> None:
     """Serve the pages over an open archive until stopped."""
     from isohume.dashboard.app import create_app
-    from isohume.dashboard.server import LOCAL_HOST
     from isohume.dashboard.server import serve as serve_app
     from isohume.dashboard.store import Store
 
-    address = f"http://{LOCAL_HOST}:{port}/"
-    if somebody_answers(LOCAL_HOST, port):
+    address = f"http://{host}:{port}/"
+    if somebody_answers(host, port):
         refuse_port(port, "another program serves there")
     result(f"The pages are at {address} (stop with Ctrl+C)")
     if open_browser:
@@ -66,7 +91,7 @@ def serve_pages(held: Archive, *, port: int, open_browser: bool) -> None:
 
         webbrowser.open(address)
     try:
-        serve_app(create_app(Store(held)), port=port)
+        serve_app(create_app(Store(held), people=people, https=https), host=host, port=port)
     except OSError as error:
         refuse_port(port, str(error.strerror))
 

@@ -70,13 +70,21 @@ def test_the_index_loads_nothing_from_elsewhere(app: Dash) -> None:
 
 
 def test_a_request_too_large_is_refused(app: Dash) -> None:
-    answer = app.server.test_client().post("/_dash-update-component", json={"filling": "x" * 2_000_000})
+    client = app.server.test_client()
+    client.set_cookie("_csrf_token", "token-of-our-page")
+    filling = {"filling": "x" * 2_000_000}
+    answer = client.post("/_dash-update-component", json=filling, headers={"X-CSRFToken": "token-of-our-page"})
     assert answer.status_code == 413
+    assert client.post("/_dash-update-component", json={}).status_code == 403  # not from our pages
 
 
-def test_only_this_machine_is_served(app: Dash) -> None:
+def test_strangers_are_served_only_where_they_sign_in() -> None:
     with pytest.raises(server.OpenAddressError, match="sign in"):
-        server.serve(app, host="0.0.0.0")  # noqa: S104 - refused
+        server.refuse_open_address("0.0.0.0", has_people=False, https=True, plain_http=False)  # noqa: S104
+    with pytest.raises(server.OpenAddressError, match="in the clear"):
+        server.refuse_open_address("192.0.2.7", has_people=True, https=False, plain_http=False)
+    server.refuse_open_address("192.0.2.7", has_people=True, https=True, plain_http=False)
+    server.refuse_open_address("127.0.0.1", has_people=False, https=False, plain_http=False)
 
 
 def test_pages_have_their_addresses(page: Any) -> None:

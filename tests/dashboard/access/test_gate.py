@@ -27,7 +27,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
 
 def server_for(archive: Archive, *, local: bool, https: bool = False) -> Flask:
     server = Flask(__name__)
-    close_gate(server, archive, local=local, https=https)
+    close_gate(server, None if local else archive, https=https)
 
     @server.get("/")
     def home() -> str:
