@@ -254,7 +254,7 @@ def seal_in_words(seal: SealFinding, *, time_zone: str) -> tuple[str, ...]:
         else f" A change by a factor of {phrases.significant(seal.smallest_detectable)} would have shown."
     )
     if seal.changed is None:
-        return (f"Cannot say: {_lower(seal.why)}.{smallest}",)
+        return (f"Cannot say: {_lower(seal.why)}.",)
     if not seal.changed:
         return (f"No change of leakage found.{smallest}",)
     when = "" if seal.date is None else f" around {phrases.day(seal.date, time_zone=time_zone)}"
