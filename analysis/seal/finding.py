@@ -10,21 +10,21 @@ import pandas as pd
 from isohume.analysis import phrases
 from isohume.analysis.exchange.fit import CannotTell, FittedExchange
 from isohume.analysis.exchange.interval import NORMAL_95
-from isohume.analysis.exchange.model import FloatArray
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.results import SealFinding
-from isohume.analysis.seal.scan import SealScan, scan_seal
+from isohume.analysis.seal.scan import Rival, SealScan, scan_seal
 from isohume.analysis.seal.thresholds import (
     FACTOR_FLOOR,
     FACTOR_INFLATION,
     LARGEST_USEFUL_FACTOR,
+    LEAST_BEYOND_RIVALS,
     LEAST_LOG_LIKELIHOOD_RATIO,
-    LEAST_MARGIN,
     RECENT_DAYS,
     SMALLEST_FACTOR,
 )
 
 LEAST_FACTOR = 0.01  # a fit near a tight frame may even pass below 0
+LARGEST_LOG = 7.0  # of an interval's half-width: it says nothing
 TOO_SHORT = "The record is too short to look for a change in it."
 
 
@@ -38,8 +38,8 @@ class Candidate:
     factor_low: float
     factor_high: float
     log_likelihood_ratio: float
-    rival: str
-    rival_ratio: float
+    beyond_rivals: float
+    rival: Rival  # the one that leaves least
 
     @property
     def why_not(self) -> str:
@@ -48,8 +48,8 @@ class Candidate:
             return "No change of the leakage stands out from what sound frames show."
         if SMALLEST_FACTOR > self.factor > 1 / SMALLEST_FACTOR:
             return f"The leakage changed by less than a factor of {SMALLEST_FACTOR:g}, as it does in sound frames."
-        if self.log_likelihood_ratio - self.rival_ratio < LEAST_MARGIN:
-            return f"{self.rival} explains the record as well as a change of the leakage."
+        if self.beyond_rivals < LEAST_BEYOND_RIVALS:
+            return f"What may look like a changed leak, {self.rival.name} explains nearly as well."
         return ""
 
 
@@ -103,12 +103,6 @@ def candidate(scan: SealScan, *, grown: bool) -> Candidate | None:
     factor = max(float(scan.factor[best]), LEAST_FACTOR)
     factor_sd = float(scan.factor_sd[best])
     low, high = factor_interval(factor, factor_sd)
-    rivals: dict[str, FloatArray] = {
-        "A step in the inside logger's offset": scan.inside_step,
-        "A step in the room logger's offset": scan.room_step,
-        "An opening that is not on record": scan.opening,
-    }
-    rival = max(rivals, key=lambda name: rivals[name].max())
     return Candidate(
         date=pd.Timestamp(scan.dates[best]),
         factor=factor,
@@ -116,14 +110,15 @@ def candidate(scan: SealScan, *, grown: bool) -> Candidate | None:
         factor_low=low,
         factor_high=high,
         log_likelihood_ratio=float(scan.log_likelihood_ratio[best]),
-        rival=rival,
-        rival_ratio=float(rivals[rival].max()),
+        beyond_rivals=float(scan.beyond_rivals[best]),
+        rival=scan.nearest_rival[best],
     )
 
 
 def factor_interval(factor: float, standard_deviation: float) -> tuple[float, float]:
     """Return the 95 % interval of a positive factor, widened for what no two reservoirs can describe."""
     wide = NORMAL_95 * float(np.hypot(FACTOR_INFLATION * standard_deviation / factor, FACTOR_FLOOR))
+    wide = min(wide, LARGEST_LOG)
     return factor * float(np.exp(-wide)), factor * float(np.exp(wide))
 
 
@@ -148,7 +143,7 @@ def _changed(found: Candidate, smallest: float, *, changed: bool, why: str) -> S
 
 def _reasons(found: Candidate) -> str:
     return (
-        f"Log likelihood ratio {found.log_likelihood_ratio:.0f} against a sound frame "
-        f"(needed: {LEAST_LOG_LIKELIHOOD_RATIO:.0f}); the best other explanation, "
-        f"{found.rival[0].lower()}{found.rival[1:]}, reaches {found.rival_ratio:.0f}."
+        f"Log likelihood ratio {found.log_likelihood_ratio:.0f} against a sound frame (needed: "
+        f"{LEAST_LOG_LIKELIHOOD_RATIO:.0f}), {found.beyond_rivals:.0f} with {found.rival.name} granted (needed: "
+        f"{LEAST_BEYOND_RIVALS:.0f})."
     )

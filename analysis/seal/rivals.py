@@ -49,30 +49,32 @@ def always_possible(parameters: ExchangeParameters, data: ExchangeData) -> Expla
     read[:rooms] = of_offset * (data.pair == np.arange(rooms)[:, None])
     read[rooms : rooms + len(changes)] = of_offset * shifts_at_readings(data)
     read[rooms + len(changes)] = data.warming
-    read[-len(pieces) :] = pieces
+    read[-2 * len(pieces) : -len(pieces)] = of_offset * pieces
+    read[-len(pieces) :] = (1 + of_offset) * pieces
     drift_sd = DRIFT_SD_PERCENT_PER_ROOT_YEAR * np.sqrt(DRIFT_KNOTS_DAYS / DAYS_PER_YEAR)
     shifts, drifts = np.full(len(changes), data.shift_sd), np.full(2 * len(pieces), drift_sd)
     sds = np.concatenate([data.offset_sd, shifts, [TEMPERATURE_RESPONSE_SD], drifts])
     return Explanations(read=read, pushed=pushed, precision=sds**-2.0)
 
 
-def inside_steps(data: ExchangeData, n_states: int, starts: IntArray) -> Explanations:
+def inside_steps(parameters: ExchangeParameters, data: ExchangeData, starts: IntArray) -> Explanations:
     """Return, for each start, an inside logger that from then on reads one %RH more."""
-    after = (np.arange(data.observed.size) > starts[:, None]).astype(float)
-    sd = np.full(len(starts), OFFSET_STEP_SD_PERCENT)
-    return Explanations(read=after, pushed=np.zeros((len(starts), n_states, data.scaling.size)), precision=sd**-2.0)
+    _, of_offset = board_readings(parameters, data)
+    return Explanations(
+        read=(1 + of_offset) * after_reading(data, starts),
+        pushed=np.zeros((len(starts), parameters.n_states, data.scaling.size)),
+        precision=np.full(len(starts), OFFSET_STEP_SD_PERCENT**-2.0),
+    )
 
 
 def room_steps(parameters: ExchangeParameters, data: ExchangeData, starts: IntArray) -> Explanations:
     """Return, for each start, a room logger that from then on reads one %RH less than the frame's surroundings."""
     _, push = transition(parameters, data.scaling, data.step_days)
-    after = after_start(data, starts)
     _, of_offset = board_readings(parameters, data)
-    sd = np.full(len(starts), OFFSET_STEP_SD_PERCENT)
     return Explanations(
-        read=of_offset * (np.arange(data.observed.size) > starts[:, None]),
-        pushed=push * (data.scaling * after)[:, None],
-        precision=sd**-2.0,
+        read=of_offset * after_reading(data, starts),
+        pushed=push * (data.scaling * after_step(data, starts))[:, None],
+        precision=np.full(len(starts), OFFSET_STEP_SD_PERCENT**-2.0),
     )
 
 
@@ -80,10 +82,17 @@ def openings(data: ExchangeData, n_states: int, starts: IntArray, *, state: int)
     """Return, for each start, a jump by one %RH of the air (state 0) or of the panel's face (state 1)."""
     pushed = np.zeros((len(starts), n_states, data.scaling.size))
     pushed[np.arange(len(starts)), state, starts] = 1.0
-    sd = np.full(len(starts), OPENING_AIR_SD_PERCENT if state == 0 else OPENING_PANEL_SD_PERCENT)
-    return Explanations(read=np.zeros((len(starts), data.observed.size)), pushed=pushed, precision=sd**-2.0)
+    sd = OPENING_AIR_SD_PERCENT if state == 0 else OPENING_PANEL_SD_PERCENT
+    return Explanations(
+        read=np.zeros((len(starts), data.observed.size)), pushed=pushed, precision=np.full(len(starts), sd**-2.0)
+    )
 
 
-def after_start(data: ExchangeData, starts: IntArray) -> FloatArray:
+def after_reading(data: ExchangeData, starts: IntArray) -> FloatArray:
+    """Return 1 for every reading after each start, else 0, (number of starts, n)."""
+    return np.asarray(np.arange(data.observed.size) > starts[:, None], dtype=np.float64)
+
+
+def after_step(data: ExchangeData, starts: IntArray) -> FloatArray:
     """Return 1 for every step that begins at or after each start, else 0, (number of starts, n − 1)."""
     return np.asarray(np.arange(data.scaling.size) >= starts[:, None], dtype=np.float64)

@@ -8,24 +8,21 @@ of a changed leak against a sound frame, and of its rivals.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from isohume.analysis.exchange.drive import ExchangeData, IntArray
 from isohume.analysis.exchange.fit import FittedExchange
-from isohume.analysis.exchange.likelihood import START_CENTRE_PERCENT, smooth
-from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, transition
+from isohume.analysis.exchange.model import FloatArray
 from isohume.analysis.frame import Event
-from isohume.analysis.seal import rivals
-from isohume.analysis.seal.regression import Explanations, allowing_for, gain_of, products, together
+from isohume.analysis.seal.alternatives import LEAK, RIVALS, Alternatives, Granted, last_days
 from isohume.analysis.seal.thresholds import (
     AFTER_DAYS,
     BEFORE_DAYS,
+    LEAST_BEYOND_RIVALS,
     LEAST_LOG_LIKELIHOOD_RATIO,
-    LEAST_MARGIN,
-    LEVEL_SD,
     LONGEST_DAYS,
     NEW_DAYS,
     NEW_SPACING_DAYS,
@@ -33,14 +30,20 @@ from isohume.analysis.seal.thresholds import (
     POWER_SDS,
     REFINED_REACH_DAYS,
     REFINED_SPACING_DAYS,
-    SHAPE_SDS,
     SMALLEST_FACTOR,
 )
 
 # After these the leakage may rightly be another: each begins with its own.
 SEALING_KINDS = frozenset({"sealed", "seal repaired", "new buffer"})
-LOG_STEP = 1e-3
-LOWEST_LEVEL = 0.02  # of the leakage before a change, over the fitted one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rival:
+    """Another explanation at its likeliest date."""
+
+    name: str
+    date: pd.Timestamp
+    log_likelihood_ratio: float  # against a sound frame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,38 +55,30 @@ class SealScan:
     dates : DatetimeIndex (UTC)
     log_likelihood_ratio : array
         Of a leak that changed then against one that did not.
+    beyond_rivals : array
+        The same where the rival that leaves least of it is granted, at its own likeliest date.
+    nearest_rival : tuple of Rival
+        That rival, for each date.
     factor, factor_sd : arrays
         Leakage after over before, and its standard deviation by the information matrix alone.
     smallest_factor : array
         The change that would have been found at this date in four of five records like this one.
-    inside_step, room_step, opening : arrays
-        Log likelihood ratios of the rivals: a logger's offset that changed then, the frame opened then.
+    rivals : tuple of Rival
+        A step in the offset of either logger, and an opening.
     """
 
     dates: pd.DatetimeIndex
     log_likelihood_ratio: FloatArray
+    beyond_rivals: FloatArray
+    nearest_rival: tuple[Rival, ...]
     factor: FloatArray
     factor_sd: FloatArray
     smallest_factor: FloatArray
-    inside_step: FloatArray
-    room_step: FloatArray
-    opening: FloatArray
-
-
-def merged(one: SealScan, other: SealScan) -> SealScan:
-    """Return two scans of different dates in order of time."""
-    times = np.concatenate([one.dates.asi8, other.dates.asi8])
-    order = np.argsort(times)
-
-    def both(name: str) -> FloatArray:
-        return np.asarray(np.concatenate([getattr(one, name), getattr(other, name)])[order])
-
-    dates = pd.DatetimeIndex(one.dates.append(other.dates)[order])
-    return SealScan(dates=dates, **{name: both(name) for name in SealScan.__slots__ if name != "dates"})
+    rivals: tuple[Rival, ...]
 
 
 def scan_seal(fitted: FittedExchange, *, events: tuple[Event, ...] = ()) -> SealScan | None:
-    """Scan the last year of a record, coarsely, then day by day around the likeliest date.
+    """Scan the last year of a record, coarsely, then day by day around the likeliest dates.
 
     Parameters
     ----------
@@ -103,108 +98,35 @@ def scan_seal(fitted: FittedExchange, *, events: tuple[Event, ...] = ()) -> Seal
         return None
     sealed = np.array([_step_of(data, event.time_utc) for event in events if event.kind in SEALING_KINDS], dtype=int)
     sealed = sealed[(sealed > 0) & (sealed < data.scaling.size)]
-    granted = _granted(fitted.parameters, data, sealed)
-    coarse = _scan(fitted.parameters, data, granted, starts)
-    best = int(np.argmax(coarse.log_likelihood_ratio))
-    fine = _fine(data, int(starts[best]), starts)
-    return merged(coarse, _scan(fitted.parameters, data, granted, fine)) if fine.size else coarse
+    granted = Granted.of(fitted.parameters, data, sealed)
 
-
-def last_days(data: ExchangeData, days: float) -> ExchangeData:
-    """Return the end of a record."""
-    drop = max(0, data.observed.size - 1 - round(days / data.step_days))
-    if drop == 0:
-        return data
-    start = data.segment_start[drop:].copy()
-    start[0] = True
-    rest = ("observed", "n_readings", "warming", "scaled_drive", "scaling", "drive_variance", "pair", "inside_logger")
-    return replace(
-        data,
-        start_utc=data.times[drop],
-        segment_start=start,
-        **{name: getattr(data, name)[drop:] for name in rest},
+    coarse = Alternatives(granted, leaks=starts, others=dict.fromkeys(RIVALS, starts))
+    ratio, grown = coarse.ratios(LEAK), coarse.factors()[0] > 1
+    likeliest = [int(starts[np.argmax(np.where(way, ratio, -1.0))]) for way in (grown, ~grown)]
+    leaks = np.union1d(starts, _days_around(data, likeliest))
+    best = {name: int(starts[np.argmax(coarse.ratios(name))]) for name in RIVALS}
+    fine = Alternatives(
+        granted, leaks=leaks, others={name: _days_around(data, [best[name], likeliest[0]]) for name in RIVALS}
     )
-
-
-def _granted(parameters: ExchangeParameters, data: ExchangeData, sealed: IntArray) -> tuple[FloatArray, Explanations]:
-    """Return the push of a leak twice as large, (s, n − 1), and what every record may owe to other causes."""
-    smoothed = smooth(parameters, data)
-    air = smoothed.states[:, 0]
-    offset = smoothed.offsets - smoothed.linear[-1] * data.warming_between
-    matrix, push = transition(parameters, data.scaling, data.step_days)
-    leak = push * (data.scaled_drive + data.scaling * (offset - (air[1:] + air[:-1]) / 2))
-
-    pushed, sds = [], []
-    if parameters.tau_12 is not None and parameters.tau_21 is not None:
-        states = smoothed.states.T[:, :-1] - START_CENTRE_PERCENT
-        drive = data.scaled_drive + data.scaling * (offset - START_CENTRE_PERCENT)
-        larger = float(np.exp(LOG_STEP))
-        slower = replace(parameters, tau_12=parameters.tau_12 * larger, tau_21=parameters.tau_21 * larger)
-        heavier = replace(parameters, tau_21=parameters.tau_21 * larger)
-        for other, sd in zip((slower, heavier), SHAPE_SDS, strict=True):
-            matrix_there, push_there = transition(other, data.scaling, data.step_days)
-            change = np.einsum("ijn,jn->in", matrix_there - matrix, states) + (push_there - push) * drive
-            pushed.append(change / LOG_STEP)
-            sds.append(sd)
-    pushed += [*(leak * rivals.after_start(data, sealed)[:, None]), leak]
-    sds += [LEVEL_SD] * (sealed.size + 1)
-    own = Explanations(
-        read=np.zeros((len(pushed), data.observed.size)), pushed=np.stack(pushed), precision=np.array(sds) ** -2.0
-    )
-    return leak, together([rivals.always_possible(parameters, data), own])
-
-
-def _scan(
-    parameters: ExchangeParameters, data: ExchangeData, granted: tuple[FloatArray, Explanations], starts: IntArray
-) -> SealScan:
-    """Fit a changed leak and its rivals at each start."""
-    leak, common = granted
-    d, s = starts.size, parameters.n_states
-    changed = Explanations(
-        read=np.zeros((d, data.observed.size)),
-        pushed=leak * rivals.after_start(data, starts)[:, None],
-        precision=np.zeros(d),
-    )
-    tried = [changed, rivals.inside_steps(data, s, starts), rivals.room_steps(parameters, data, starts)]
-    tried += [rivals.openings(data, s, starts, state=state) for state in range(min(s, 2))]
-    explanations = together([common, *tried])
-    # The last of what is granted is the level of the leakage: before the change it may differ from the fitted one.
-    most = len(common) - 1
-    with_level = allowing_for(products(parameters, data, explanations), common.precision[:most])
-    left = allowing_for(with_level, common.precision[most:])
-    precision = explanations.precision[len(common) :]
-    n_readings = int(np.isfinite(data.observed).sum())
-    scale = np.sqrt(left[0, 0] / n_readings)
-
-    def gains(target: int, *kinds: int) -> FloatArray:
-        """Fall of the misfit of the readings (target 0), or of a leak changed at each date (1)."""
-        found = np.empty(d)
-        for k in range(d):
-            which = [1 + kind * d + k for kind in kinds]
-            found[k] = gain_of(left, which, precision[np.array(which) - 1], of=target * (1 + k))
-        return found
-
-    def ratio(*kinds: int) -> FloatArray:
-        """Log likelihood ratio at each date, the scale of all errors fitted anew."""
-        return np.asarray(-0.5 * n_readings * np.log1p(-gains(0, *kinds) / left[0, 0]))
-
-    own = np.diagonal(left)[1 : 1 + d]
-    grown = left[0, 1 : 1 + d] / own
-    own_level = with_level[1, 1] + common.precision[-1]
-    slope = with_level[1, 2 : 2 + d] / own_level  # the level's response to a change
-    before = np.maximum(1 + with_level[0, 1] / own_level - slope * grown, LOWEST_LEVEL)
-    factor_sd = np.hypot((before + slope * grown) / np.sqrt(own), grown / np.sqrt(own_level)) / before**2
-    opening = tuple(range(3, len(tried)))
-    mimicked = np.max([gains(1, *kinds) for kinds in ((1,), (2,), opening)], axis=0) / own
+    rivals, beyond = [], []
+    for name in RIVALS:
+        ratios = fine.ratios(name)
+        at = int(np.argmax(ratios))
+        date = pd.Timestamp(data.times[fine.starts[name][at]])
+        rivals.append(Rival(name=name, date=date, log_likelihood_ratio=float(ratios[at])))
+        beyond.append(fine.ratios(LEAK, granting=(name, at)))
+    nearest = np.argmin(beyond, axis=0)
+    factor, factor_sd = fine.factors()
+    smallest = smallest_factor(coarse.factors()[1], coarse.mimicked())
     return SealScan(
-        dates=data.times[starts],
-        log_likelihood_ratio=ratio(0),
-        factor=1 + grown / before,
-        factor_sd=scale * factor_sd,
-        smallest_factor=smallest_factor(scale / np.sqrt(own) / before, mimicked),
-        inside_step=ratio(1),
-        room_step=ratio(2),
-        opening=ratio(*opening),
+        dates=pd.DatetimeIndex(data.times[leaks]),
+        log_likelihood_ratio=fine.ratios(LEAK),
+        beyond_rivals=np.min(beyond, axis=0),
+        nearest_rival=tuple(rivals[k] for k in nearest),
+        factor=factor,
+        factor_sd=factor_sd,
+        smallest_factor=np.interp(leaks, starts, smallest),
+        rivals=tuple(rivals),
     )
 
 
@@ -219,7 +141,7 @@ def smallest_factor(factor_sd: FloatArray, mimicked: FloatArray) -> FloatArray:
         Share of what such a change does, as a sum of squares, that the best rival does too, 0-1.
     """
     found = np.sqrt(2 * LEAST_LOG_LIKELIHOOD_RATIO) + POWER_SDS
-    distinct = (np.sqrt(2 * LEAST_MARGIN) + POWER_SDS) / np.sqrt(np.maximum(1 - mimicked, 1e-6))
+    distinct = (np.sqrt(2 * LEAST_BEYOND_RIVALS) + POWER_SDS) / np.sqrt(np.maximum(1 - mimicked, 1e-6))
     return np.asarray(np.maximum(1 + factor_sd * np.maximum(found, distinct), SMALLEST_FACTOR))
 
 
@@ -234,12 +156,12 @@ def _coarse(data: ExchangeData) -> IntArray:
     return np.asarray(np.unique(steps), dtype=np.int64)
 
 
-def _fine(data: ExchangeData, around: int, tried: IntArray) -> IntArray:
-    """Return the steps of the days around a start that were not tried yet."""
+def _days_around(data: ExchangeData, steps: list[int]) -> IntArray:
+    """Return the steps of the days around some steps."""
     days = np.arange(-REFINED_REACH_DAYS, REFINED_REACH_DAYS + 0.1, REFINED_SPACING_DAYS)
-    steps = around + np.round(days / data.step_days).astype(np.int64)
+    near = np.add.outer(steps, np.round(days / data.step_days).astype(np.int64)).ravel()
     low, high = BEFORE_DAYS / data.step_days, (data.days - AFTER_DAYS) / data.step_days
-    return np.asarray(np.setdiff1d(steps[(steps >= low) & (steps <= high)], tried), dtype=np.int64)
+    return np.asarray(np.unique(near[(near >= low) & (near <= high)]), dtype=np.int64)
 
 
 def _step_of(data: ExchangeData, moment: pd.Timestamp) -> int:

@@ -14,7 +14,7 @@ SHAPE_SDS = (1.5, 1.2)  # of the logarithms of τ₁₂/τ_leak and τ₂₁/τ�
 # When a change counts.
 SMALLEST_FACTOR = 1.3  # design
 LEAST_LOG_LIKELIHOOD_RATIO = 8.0
-LEAST_MARGIN = 3.0  # of the log likelihood, over each rival at its own best date
+LEAST_BEYOND_RIVALS = 4.0  # the same where a rival at its own likeliest date is granted
 # The standard error of ln(factor): √((inflation·SE)² + floor²).
 FACTOR_INFLATION = 2.0
 FACTOR_FLOOR = 0.05
@@ -28,4 +28,4 @@ BEFORE_DAYS = 21.0  # of record before the first date
 AFTER_DAYS = 4.0  # and after the last
 OLD_SPACING_DAYS, NEW_SPACING_DAYS = 7.0, 2.0
 NEW_DAYS = 30.0  # the end of the record, searched more closely
-REFINED_REACH_DAYS, REFINED_SPACING_DAYS = 7.0, 1.0
+REFINED_REACH_DAYS, REFINED_SPACING_DAYS = 6.0, 1.0

@@ -14,8 +14,8 @@ from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import SealFinding
 from isohume.analysis.seal import seal_finding, seal_scan
 from isohume.analysis.seal.finding import candidate, factor_interval
-from isohume.analysis.seal.scan import SealScan
-from isohume.analysis.seal.thresholds import LEAST_LOG_LIKELIHOOD_RATIO, LEAST_MARGIN, SMALLEST_FACTOR
+from isohume.analysis.seal.scan import Rival, SealScan
+from isohume.analysis.seal.thresholds import LEAST_BEYOND_RIVALS, LEAST_LOG_LIKELIHOOD_RATIO, SMALLEST_FACTOR
 from isohume.sample_logs.physics import FramePhysics, Reset, simulate_frames
 from isohume.sample_logs.rooms import RoomCourse, logger, room_course
 
@@ -134,33 +134,32 @@ def test_a_record_without_a_model_says_why() -> None:
     assert seal_scan(CannotTell(why="Too short: 3 days."), frame=frame) is None
 
 
-def scan_with(ratio: float, factor: float, rival: float) -> SealScan:
-    dates = pd.date_range("2026-01-01", periods=3, freq="7D", tz="UTC")
-    low, none = np.full(3, 0.1), np.zeros(3)
+def scan_with(ratio: float, factor: float, beyond: float) -> SealScan:
+    dates = pd.DatetimeIndex(pd.date_range("2026-01-01", periods=3, freq="7D", tz="UTC"))
+    step = Rival(name="a step in the inside logger's offset", date=dates[0], log_likelihood_ratio=5.0)
     return SealScan(
-        dates=pd.DatetimeIndex(dates),
+        dates=dates,
         log_likelihood_ratio=np.array([0.1, ratio, 0.1]),
+        beyond_rivals=np.array([0.1, beyond, 0.1]),
+        nearest_rival=(step,) * 3,
         factor=np.array([1.0, factor, 1.0]),
-        factor_sd=low,
+        factor_sd=np.full(3, 0.1),
         smallest_factor=np.full(3, 1.5),
-        inside_step=np.array([rival, 0.0, 0.0]),
-        room_step=none,
-        opening=none,
+        rivals=(step,),
     )
 
 
 @pytest.mark.parametrize(
-    ("ratio", "factor", "rival", "why_not"),
+    ("ratio", "factor", "beyond", "why_not"),
     [
-        (LEAST_LOG_LIKELIHOOD_RATIO + 0.1, 2.0, 0.0, ""),
-        (LEAST_LOG_LIKELIHOOD_RATIO - 0.1, 2.0, 0.0, "stands out"),
-        (50.0, SMALLEST_FACTOR - 0.05, 0.0, "less than a factor"),
-        (50.0, 2.0, 50.0 - LEAST_MARGIN + 0.1, "inside logger"),
-        (50.0, 2.0, 50.0 - LEAST_MARGIN - 0.1, ""),
+        (LEAST_LOG_LIKELIHOOD_RATIO + 0.1, 2.0, LEAST_BEYOND_RIVALS + 0.1, ""),
+        (LEAST_LOG_LIKELIHOOD_RATIO - 0.1, 2.0, 50.0, "stands out"),
+        (50.0, SMALLEST_FACTOR - 0.05, 50.0, "less than a factor"),
+        (50.0, 2.0, LEAST_BEYOND_RIVALS - 0.1, "inside logger"),
     ],
 )
-def test_each_threshold_decides(ratio: float, factor: float, rival: float, why_not: str) -> None:
-    found = candidate(scan_with(ratio, factor, rival), grown=True)
+def test_each_threshold_decides(ratio: float, factor: float, beyond: float, why_not: str) -> None:
+    found = candidate(scan_with(ratio, factor, beyond), grown=True)
     assert found is not None
     assert (why_not in found.why_not) if why_not else found.why_not == ""
 

@@ -65,7 +65,7 @@ def test_date_and_factor_of_a_frame_that_obeys_the_model(fitted: FittedExchange)
     # A day: the spacing of the fine scan. The factor: two of its standard deviations.
     assert abs(scan.dates[best] - (START + pd.Timedelta(days=CHANGE_DAY))) <= pd.Timedelta(days=2)
     assert abs(scan.factor[best] - FACTOR) < 2 * scan.factor_sd[best] + 0.1
-    assert scan.log_likelihood_ratio[best] > scan.room_step.max() + 10
+    assert scan.beyond_rivals[best] > 10
 
 
 def test_likelihood_ratio_agrees_with_the_exact_likelihood(fitted: FittedExchange) -> None:
