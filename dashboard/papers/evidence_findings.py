@@ -14,6 +14,7 @@ from isohume.dashboard.papers.computed import Computed, JudgedTerms
 from isohume.dashboard.papers.evidence import SIDES
 from isohume.dashboard.papers.words import Words
 
+SWAPPED = "sides swapped"  # the rule of standing that a lender must hear of
 MOST_EXCURSIONS = 60  # more would bury the longest; all are in findings.json
 VERDICTS = {
     "breached": "verdict_breached",
@@ -48,6 +49,10 @@ def in_brief(computed: Computed, say: Words) -> list[str]:
             )  # fmt: skip
         else:
             sentences.append(say("brief_band_within", band=limits, covered=covered))
+    sentences += [reason.text for reason in computed.assessment.standing.reasons if reason.rule == SWAPPED]
+    data = computed.assessment.data
+    if data.name != "sound":
+        sentences.append(say("brief_record", name=data.name, reasons=" ".join(reason.text for reason in data.reasons)))
     return sentences
 
 
@@ -155,7 +160,7 @@ def buffering_rows(computed: Computed, say: Words) -> dict[str, Any]:
         "rows": rows,
         "notes": [say("buffering_note")],
         # Without the notes on the fit, which speak to whoever works with the model.
-        "half_time": [say("row_half_time"), *told[: len(told) - len(exchange.notes)]],
+        "half_time": [say("row_half_time"), *(_ended(text) for text in told[: len(told) - len(exchange.notes)])],
         "half_time_note": say("half_time_note"),
     }
 
@@ -172,5 +177,10 @@ def cannot_say(computed: Computed, say: Words) -> list[str]:
         special.append(say("cannot_say_uncalibrated", value=f"{UNCALIBRATED_UNCERTAINTY_PERCENT:g}"))
     if computed.compared and not computed.assessment.exchange.determined:
         why = computed.assessment.exchange.why.rstrip(". ")
-        special.append(say("cannot_say_exchange", why=why[:1].lower() + why[1:]))
+        special.append(_ended(say("cannot_say_exchange", why=why[:1].lower() + why[1:])))
     return [*special, say("cannot_say_surface"), *say.paragraphs("cannot_say")]
+
+
+def _ended(text: str) -> str:
+    """End a sentence once, where a question stands within it."""
+    return text.replace("?.", "?")
