@@ -9,7 +9,7 @@ from html import escape
 import numpy as np
 import pandas as pd
 
-from isohume.analysis.phrases import day
+from isohume.analysis.phrases import MONTHS, day
 from isohume.analysis.readings import RH, AirRecord
 from isohume.dashboard import theme
 from isohume.dashboard.thinning import FloatArray, Trace
@@ -72,6 +72,7 @@ def record_svg(
         f'<text x="{place:.1f}" y="{HEIGHT - 8}" text-anchor="middle">{escape(label)}</text>'
         for place, label in _month_labels(start, end, time_zone, x)
     ]
+    parts.append(f'<text x="{LEFT - 6}" y="{TOP - 10}" text-anchor="end">%RH</text>')
     for name, trace, colour, width in sides:
         times, thinned = trace.window(start, end, n_buckets=N_BUCKETS)
         parts.append(
@@ -114,5 +115,9 @@ def _month_labels(
         months = pd.DatetimeIndex([first])
     every = -(-len(months) // MOST_MONTH_LABELS)
     chosen = months[::every]
+
+    def label(one: pd.Timestamp) -> str:
+        return f"{MONTHS[one.month - 1]} {one.year}" if one.day == 1 else day(one, time_zone=time_zone)
+
     seconds = np.array([moment.timestamp() for moment in chosen])
-    return list(zip(x(seconds).tolist(), [day(one, time_zone=time_zone) for one in chosen], strict=True))
+    return list(zip(x(seconds).tolist(), [label(one) for one in chosen], strict=True))
