@@ -25,7 +25,7 @@ def utc_text(time: dt.datetime) -> str:
 
 def utc_time(text: str) -> dt.datetime:
     """Read what `utc_text` wrote."""
-    return dt.datetime.strptime(text, UTC_FORMAT).replace(tzinfo=dt.UTC)
+    return dt.datetime.fromisoformat(text)
 
 
 class UtcTime(sa.types.TypeDecorator[dt.datetime]):

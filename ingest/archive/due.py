@@ -9,9 +9,9 @@ from typing import Literal
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from isohume.ingest.archive.models import Calibration, Logger, Placement
+from isohume.ingest.archive.models import Calibration, Logger
 from isohume.ingest.archive.models_imports import Part
-from isohume.ingest.archive.timelines import FAR_FUTURE, Stay, stays_of_loggers
+from isohume.ingest.archive.timelines import FAR_FUTURE, Stay, logger_stays
 
 DAYS_PER_MONTH = 30.4375
 # Common practice: capacitive humidity sensors are compared with a reference every one to two years.
@@ -62,7 +62,7 @@ def due(session: Session, as_of: dt.datetime) -> list[Due]:
     """List what is due for the loggers that are placed somewhere, the earliest first."""
     newest = dict(session.execute(sa.select(Part.logger, sa.func.max(Part.last)).group_by(Part.logger)).all())
     stays: dict[str, list[Stay]] = {}
-    for stay in stays_of_loggers(list(session.scalars(sa.select(Placement)))):
+    for stay in logger_stays(session):
         stays.setdefault(stay.who[0], []).append(stay)
     calibrations: dict[str, list[Calibration]] = {}
     for row in session.scalars(sa.select(Calibration).order_by(Calibration.date)):

@@ -14,7 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from isohume.ingest.archive.columns import Base, utc_text
+from isohume.ingest.archive.columns import Base, UtcTime, utc_text
 from isohume.ingest.archive.facts import known_frame
 from isohume.ingest.archive.holdings import Holdings
 from isohume.ingest.archive.models import (
@@ -22,13 +22,12 @@ from isohume.ingest.archive.models import (
     ClockCorrection,
     Frame,
     FrameEvent,
-    Location,
     Logger,
     Placement,
 )
 from isohume.ingest.archive.models_imports import Part
 from isohume.ingest.archive.models_register import KeptFinding
-from isohume.ingest.archive.timelines import Stay, stays_of_frames, stays_of_loggers
+from isohume.ingest.archive.timelines import Stay, frame_stays, logger_stays
 
 # Raised when the same inputs give other findings although the version of isohume stays, as during development.
 METHOD = 1
@@ -65,23 +64,21 @@ def keys(session: Session, frame_ids: Iterable[str] | None = None) -> dict[str, 
     wanted = None if frame_ids is None else set(frame_ids)
     loggers = _hashes_by_logger(session)
     parts = _by(_rows(session, Part), "logger")
-    placements = list(session.scalars(sa.select(Placement)))
-    inside: dict[str | None, list[Placement]] = defaultdict(list)
-    outside: dict[str | None, list[Placement]] = defaultdict(list)
-    for row in placements:
-        (inside[row.frame] if row.frame else outside[row.room]).append(row)
-    locations: dict[str, list[Location]] = defaultdict(list)
-    for location in session.scalars(sa.select(Location)):
-        locations[location.frame].append(location)
+    measured: dict[str, list[Stay]] = defaultdict(list)  # by place
+    for stay in logger_stays(session):
+        measured[stay.where].append(stay)
+    hung: dict[str, list[Stay]] = defaultdict(list)
+    for stay in frame_stays(session):
+        hung[stay.who[0]].append(stay)
     events = _by(_rows(session, FrameEvent), "frame")
     found: dict[str, str] = {}
     for facts in _rows(session, Frame):
         frame_id = facts["id"]
         if wanted is not None and frame_id not in wanted:
             continue
-        rooms = stays_of_frames(locations[frame_id])
-        loggers_of_rooms = stays_of_loggers([row for room in {stay.where for stay in rooms} for row in outside[room]])
-        stays = [*stays_of_loggers(inside[frame_id]), *loggers_of_rooms]
+        rooms = hung[frame_id]
+        in_rooms = [stay for room in sorted({stay.where for stay in rooms}) for stay in measured[f"room {room}"]]
+        stays = [*measured[f"frame {frame_id}"], *in_rooms]
         told = [(stay, loggers[stay.who[0]], _content(parts[stay.who[0]], stay)) for stay in stays]
         content = [basis, facts, events[frame_id], _texts(rooms), [[*_texts([stay]), *rest] for stay, *rest in told]]
         found[frame_id] = _hash(content)
@@ -116,7 +113,12 @@ def _content(parts: Sequence[Mapping[str, Any]], stay: Stay) -> list[str]:
 def _rows(session: Session, model: type[Base]) -> list[dict[str, Any]]:
     """Return a table's rows as plain values; ids that only number rows are left out."""
     table = model.__table__
-    columns = [column for column in table.columns if not (column.name == "id" and isinstance(column.type, sa.Integer))]
+    columns = [
+        # Times stay the texts they are stored as.
+        sa.type_coerce(column, sa.Text).label(column.name) if isinstance(column.type, UtcTime) else column
+        for column in table.columns
+        if not (column.name == "id" and isinstance(column.type, sa.Integer))
+    ]
     return [dict(row) for row in session.execute(sa.select(*columns).order_by(*table.primary_key)).mappings()]
 
 
@@ -132,14 +134,8 @@ def _texts(stays: Iterable[Stay]) -> list[list[str]]:
 
 
 def _hash(content: Any) -> str:
-    text = json.dumps(content, sort_keys=True, default=_plain, ensure_ascii=False)
+    text = json.dumps(content, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, dt.datetime):
-        return utc_text(value)
-    raise TypeError(f"{value!r} stands in no register table.")
 
 
 def kept(session: Session, name: str, frame_ids: Iterable[str] | None = None) -> dict[str, Finding]:

@@ -20,7 +20,7 @@ from isohume.ingest.archive.parts_work import PartsInWork, changing_parts
 from isohume.ingest.archive.placing import place
 from isohume.ingest.archive.recipes_kept import keep_recipe
 from isohume.ingest.archive.settling import Said, SettledFile, settle
-from isohume.ingest.archive.timelines import stays_of_loggers
+from isohume.ingest.archive.timelines import logger_stays
 from isohume.ingest.errors import LoggerFileError
 
 
@@ -100,7 +100,7 @@ def _keep(holdings: Holdings, work: PartsInWork, received: Import, position: int
     keep_recipe(
         work.session, logger.id, reading.recipe, time_zone=file.time_zone, by_hand=file.by_hand, kept=holdings.now()
     )
-    stays = stays_of_loggers(list(work.session.scalars(sa.select(Placement).where(Placement.logger == logger.id))))
+    stays = logger_stays(work.session, Placement.logger == logger.id)
     holdings.on_step("file noted")
     return ImportedFile(
         name=reading.file, logger=logger.id, recognised_by=file.recognised.by, rows=rows, n_new=row.n_new,

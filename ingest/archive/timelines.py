@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise, zip_longest
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -41,7 +42,7 @@ class Stay:
         return Stay(self.who, first, last, self.where) if first < last else None
 
 
-def stays_of_frames(locations: Iterable[Location]) -> list[Stay]:
+def stays_of_frames(locations: Sequence[Location | sa.Row[*tuple[Any, ...]]]) -> list[Stay]:
     """Return where frames hung; a location without end lasts until the frame's next one."""
     stays = sorted(Stay((row.frame,), row.start, row.end or FAR_FUTURE, row.room) for row in locations)
     open_ended = {(row.frame, row.start) for row in locations if row.end is None}
@@ -52,7 +53,7 @@ def stays_of_frames(locations: Iterable[Location]) -> list[Stay]:
     return ended
 
 
-def stays_of_loggers(placements: Iterable[Placement]) -> list[Stay]:
+def stays_of_loggers(placements: Sequence[Placement | sa.Row[*tuple[Any, ...]]]) -> list[Stay]:
     """Return where loggers measured."""
     return sorted(
         Stay(
@@ -65,6 +66,18 @@ def stays_of_loggers(placements: Iterable[Placement]) -> list[Stay]:
     )
 
 
+def logger_stays(session: Session, *conditions: sa.ColumnElement[bool]) -> list[Stay]:
+    """Return where loggers measured, of the placements that meet the conditions: plain rows, quicker than records."""
+    columns = (Placement.logger, Placement.channel, Placement.frame, Placement.room, Placement.start, Placement.end)
+    return stays_of_loggers(session.execute(sa.select(*columns).where(*conditions)).all())
+
+
+def frame_stays(session: Session, *conditions: sa.ColumnElement[bool]) -> list[Stay]:
+    """Return where frames hung, of the locations that meet the conditions."""
+    columns = (Location.frame, Location.room, Location.start, Location.end)
+    return stays_of_frames(session.execute(sa.select(*columns).where(*conditions)).all())
+
+
 def refuse_impossible_timelines(session: Session, place: str) -> None:
     """Refuse a logger in two places, or a frame in two rooms, at once.
 
@@ -73,10 +86,7 @@ def refuse_impossible_timelines(session: Session, place: str) -> None:
     RegisterError
         Two stays of the same thing overlap.
     """
-    # Lists, because a generator of rows can be read only once.
-    loggers = stays_of_loggers(list(session.scalars(sa.select(Placement))))
-    frames = stays_of_frames(list(session.scalars(sa.select(Location))))
-    for stays, word in ((loggers, "logger"), (frames, "frame")):
+    for stays, word in ((logger_stays(session), "logger"), (frame_stays(session), "frame")):
         for who, mine in groupby(stays, key=lambda stay: stay.who):
             for first, second in pairwise(mine):
                 if second.start < first.end:
