@@ -24,6 +24,7 @@ from isohume.ingest.archive.holdings import utc_now
 from isohume.ingest.archive.import_results import ImportResult
 from isohume.ingest.archive.locate import default_folder, network_share_remark
 from isohume.ingest.archive.models import Frame
+from isohume.ingest.archive.previewing import Preview, preview
 from isohume.ingest.archive.rebuild import Progress, RebuildResult, no_progress, rebuild
 from isohume.ingest.archive.register_access import RegisterAccess
 from isohume.ingest.archive.settling import Said
@@ -150,12 +151,22 @@ class Archive(RegisterAccess):
         StorageError
             It cannot be stored.
         """
-        if not name:
-            if isinstance(source, bytes):
-                raise TypeError("Bytes need a name.")
-            name = source.name
         said = Said(logger=logger, time_zone=time_zone, recipe=recipe, answers=answers or Answers())
-        return importing.ingest(self, source, name=name, said=said)
+        return importing.ingest(self, source, name=name_of(source, name), said=said)
+
+    def preview(
+        self,
+        source: Path | bytes,
+        *,
+        name: str = "",
+        logger: str = "",
+        time_zone: str = "",
+        recipe: Recipe | None = None,
+        answers: Answers | None = None,
+    ) -> Preview:
+        """Say what `ingest` with the same arguments would do; nothing is kept."""
+        said = Said(logger=logger, time_zone=time_zone, recipe=recipe, answers=answers or Answers())
+        return preview(self, source, name=name_of(source, name), said=said)
 
     def undo(self, import_id: int) -> UndoResult:
         """Take one import out again: the readings are as if it had never come."""
@@ -266,3 +277,12 @@ class Archive(RegisterAccess):
     def back_up(self, target: Path, *, progress: Progress = no_progress) -> BackupResult:
         """Write the whole archive into one file."""
         return back_up(self, target, progress=progress)
+
+
+def name_of(source: Path | bytes, name: str) -> str:
+    """Return the name of a source in messages."""
+    if name:
+        return name
+    if isinstance(source, bytes):
+        raise TypeError("Bytes need a name.")
+    return source.name

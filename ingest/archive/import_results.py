@@ -89,7 +89,7 @@ class ImportResult:
         lines = [f"{self.name}: import {self.import_id}"]
         for file in self.files:
             lines.append(f"  logger {file.logger} (told by {file.recognised_by}): {_counts(file)}")
-            lines += [f"  {_where(one)}" for one in file.placed]
+            lines += [f"  {_where(one, waits=file.waits)}" for one in file.placed]
             lines += [f"  {note}" for note in file.notes]
         return "\n".join([*lines, *(f"  refused: {reason}" for reason in self.refused)])
 
@@ -139,9 +139,10 @@ def _counts(file: ImportedFile) -> str:
     return text
 
 
-def _where(one: Placed) -> str:
+def _where(one: Placed, *, waits: bool) -> str:
     span = f"{one.n_readings} readings, {one.first:%Y-%m-%d %H:%M} to {one.last:%Y-%m-%d %H:%M} UTC"
     channel = f" ({one.channel})" if one.channel else ""
     if one.place:
         return f"in {one.place}{channel}: {span}"
-    return f"in no frame or room{channel}: {span}; kept, and waiting for a placement"
+    then = "kept, and waiting for a placement" if waits else "kept, and left out of every record"
+    return f"in no frame or room{channel}: {span}; {then}"

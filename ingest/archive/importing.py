@@ -17,11 +17,14 @@ from isohume.ingest.archive.import_results import ImportedFile, ImportResult, St
 from isohume.ingest.archive.models import Placement
 from isohume.ingest.archive.models_imports import Import, ImportFile
 from isohume.ingest.archive.parts_work import PartsInWork, changing_parts
-from isohume.ingest.archive.placing import place
+from isohume.ingest.archive.placing import place, still_asked
 from isohume.ingest.archive.recipes_kept import keep_recipe
 from isohume.ingest.archive.settling import Said, SettledFile, settle
 from isohume.ingest.archive.timelines import logger_stays
 from isohume.ingest.errors import LoggerFileError
+
+# Of a file with more rejected rows the register lists so many; all of them can be read again from the original.
+MOST_ROWS_LISTED = 10_000
 
 
 def ingest(holdings: Holdings, source: Path | bytes, *, name: str, said: Said) -> ImportResult:
@@ -34,10 +37,10 @@ def ingest(holdings: Holdings, source: Path | bytes, *, name: str, said: Said) -
     StorageError
         It cannot be stored.
     """
-    data = source if isinstance(source, bytes) else _bytes_of(source, name)
+    data = source if isinstance(source, bytes) else bytes_of(source, name)
     sha256 = sha256_of_bytes(data)
     with holdings.register.reading() as session:
-        earlier = _kept_before(session, sha256)
+        earlier = kept_before(session, sha256)
         if earlier is not None:
             return _already(earlier, name)
         settled = settle(session, data, name=name, said=said, now=holdings.now())
@@ -47,7 +50,7 @@ def ingest(holdings: Holdings, source: Path | bytes, *, name: str, said: Said) -
         raise settled.refused[0]
     holdings.on_step("file read")
     with changing_parts(holdings) as work:
-        earlier = _kept_before(work.session, sha256)  # another process may have been quicker
+        earlier = kept_before(work.session, sha256)  # another process may have been quicker
         if earlier is not None:
             return _already(earlier, name)
         holdings.originals.keep(data)
@@ -79,14 +82,16 @@ def _keep(holdings: Holdings, work: PartsInWork, received: Import, position: int
         "in_file": ledger.in_file, "kept": ledger.kept, "flagged": ledger.flagged, "duplicate": ledger.duplicate,
         "conflicting": ledger.conflicting, "rejected": ledger.n_rejected,
     }  # fmt: skip
+    stays = logger_stays(work.session, Placement.logger == logger.id)
+    notes = still_asked(reading.notes, table, stays)
     row = ImportFile(
         import_id=received.id, position=position, name=reading.file, logger=logger.id,
         recognised_by=file.recognised.by, recipe=reading.recipe.to_toml(),
         asked={"member": file.member, "time_zone": file.time_zone, "answers": dict(file.answers.given),
                "now": utc_text(file.now)},
         ledger={**rows, "lines_in_file": ledger.lines_in_file, "other_lines": dict(ledger.other_lines),
-                "rejected_rows": ledger.rejected.rows(named=True)},
-        channels=table["channel"].unique().sort().to_list(), notes=list(reading.notes),
+                "rejected_rows": ledger.rejected.head(MOST_ROWS_LISTED).rows(named=True)},
+        channels=table["channel"].unique().sort().to_list(), notes=list(notes),
         first=table["time_utc"].min(), last=table["time_utc"].max(), n_readings=table.height,
         n_new=0, n_equal=0, n_conflicting=0,
     )  # fmt: skip
@@ -100,12 +105,11 @@ def _keep(holdings: Holdings, work: PartsInWork, received: Import, position: int
     keep_recipe(
         work.session, logger.id, reading.recipe, time_zone=file.time_zone, by_hand=file.by_hand, kept=holdings.now()
     )
-    stays = logger_stays(work.session, Placement.logger == logger.id)
     holdings.on_step("file noted")
     return ImportedFile(
         name=reading.file, logger=logger.id, recognised_by=file.recognised.by, rows=rows, n_new=row.n_new,
         n_equal=row.n_equal, n_conflicting=row.n_conflicting, placed=place(table, stays),
-        notes=reading.notes,
+        notes=notes,
     )  # fmt: skip
 
 
@@ -115,7 +119,8 @@ def _received(holdings: Holdings, *, sha256: str, name: str, n_bytes: int) -> Im
     )
 
 
-def _kept_before(session: Session, sha256: str) -> Import | None:
+def kept_before(session: Session, sha256: str) -> Import | None:
+    """Return the import in force that brought these bytes."""
     return session.scalars(sa.select(Import).where(Import.sha256 == sha256, Import.undone.is_(None))).first()
 
 
@@ -123,7 +128,14 @@ def _already(earlier: Import, name: str) -> ImportResult:
     return ImportResult(name=name, sha256=earlier.sha256, status="already kept", import_id=earlier.id)
 
 
-def _bytes_of(path: Path, name: str) -> bytes:
+def bytes_of(path: Path, name: str) -> bytes:
+    """Return what a file holds.
+
+    Raises
+    ------
+    LoggerFileError
+        It cannot be read.
+    """
     try:
         return path.read_bytes()
     except OSError as error:

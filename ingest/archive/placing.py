@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from isohume.ingest.archive.timelines import Stay
+from isohume.ingest.placing_answers import PLACED_FROM, PLACED_TO
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +61,18 @@ def place(table: pl.DataFrame, stays: Sequence[Stay]) -> tuple[Placed, ...]:
             left = left.filter(~inside)
         placed += _placed(channel, "", left)
     return tuple(placed)
+
+
+def still_asked(notes: Sequence[str], table: pl.DataFrame, stays: Sequence[Stay]) -> tuple[str, ...]:
+    """Return a reader's notes without the question when the logger went in or came out, where the register says so."""
+    first, last = table["time_utc"].min(), table["time_utc"].max()
+    told = [
+        f"{PLACED_FROM}=" if edge == "start" else f"{PLACED_TO}="
+        for stay in stays
+        for edge in ("start", "end")
+        if isinstance(first, dt.datetime) and isinstance(last, dt.datetime) and first < getattr(stay, edge) <= last
+    ]
+    return tuple(note for note in notes if not any(answer in note for answer in told))
 
 
 def _placed(channel: str, where: str, times: pl.Series) -> list[Placed]:

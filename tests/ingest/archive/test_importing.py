@@ -180,3 +180,18 @@ def test_two_writers_at_once_both_succeed(archive: Archive, files: Any, register
     assert record is not None
     assert record.n_readings == 6 * 96
     assert archive.audit().problems == []
+
+
+def test_a_preview_says_what_would_happen_and_keeps_nothing(archive: Archive, files: Any) -> None:
+    data = files.logger_file("2026-01-01T12:00")
+    seen = archive.preview(data, name="inside_1.csv")
+    assert (seen.already_kept, seen.questions, seen.refused) == (None, (), ())
+    (file,) = seen.files
+    assert (file.logger, file.reading.table.height) == ("L01", 96)
+    assert archive.imports() == []
+    assert list(archive.originals.all_hashes()) == []
+    done = archive.ingest(data, name="inside_1.csv")
+    assert done.files[0].placed == file.placed
+    assert archive.preview(data, name="inside_1.csv").already_kept == done.import_id
+    asked = archive.preview(files.logger_file(serial="ZZ-9"), name="export.csv")
+    assert [question.id for _, question in asked.questions] == ["logger"]
