@@ -11,7 +11,7 @@ from isohume.ingest.written_time import cell_name
 
 LINE = "line"
 # Blocks of this size keep the text of a large file from lying in memory as cells all at once.
-BLOCK_BYTES = 1 << 20
+BLOCK_BYTES = 1 << 21
 # No character of a text file: a line read with it as separator stays whole.
 NO_SEPARATOR = "\x1e"
 

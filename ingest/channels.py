@@ -179,9 +179,10 @@ def _from_dew_point(dew_point: pl.Series, temperature: pl.Series) -> pl.Series:
     return pl.Series(values).fill_nan(None)
 
 
-def summaries(table: pl.DataFrame, cells: Mapping[str, Mapping[str, CellCounts]]) -> tuple[ChannelSummary, ...]:
-    """Summarise each channel of a normalised table, in the order in which they stand."""
-    names = table[CHANNEL].unique(maintain_order=True).to_list() if table.height else []
+def summaries(
+    table: pl.DataFrame, cells: Mapping[str, Mapping[str, CellCounts]], *, names: Sequence[str]
+) -> tuple[ChannelSummary, ...]:
+    """Summarise each channel of a normalised table."""
     result: list[ChannelSummary] = []
     for name in names:
         mine = table if len(names) == 1 else table.filter(pl.col(CHANNEL) == name)

@@ -80,10 +80,9 @@ def find_encoding(content: bytes) -> str:
 
 def _is_meant_as_utf8(content: bytes) -> bool:
     """Whether the text is sound UTF-8, or was before a few bytes were damaged."""
-    if content.isascii():
-        return True
+    first, last = _beyond_ascii(content)
     try:
-        content.decode("utf-8")
+        content[first:last].decode("utf-8")
     except UnicodeDecodeError:
         ends = content[:WINDOW] + content[-WINDOW:]
         n_whole = sum(len(found) for found in UTF8_SEQUENCE.findall(ends))
@@ -92,31 +91,30 @@ def _is_meant_as_utf8(content: bytes) -> bool:
     return True
 
 
+def _beyond_ascii(content: bytes) -> tuple[int, int]:
+    """Return where the text begins and ends that is not plain ASCII: in nearly all logger files a few lines."""
+    starts = [start for start in range(0, len(content), WINDOW) if not content[start : start + WINDOW].isascii()]
+    return (starts[0], starts[-1] + WINDOW) if starts else (0, 0)
+
+
 def _code_page(content: bytes) -> str:
     # These five have no meaning in cp1252.
     return "latin-1" if any(bytes([byte]) in content for byte in UNDEFINED_IN_CP1252) else "cp1252"
 
 
 def _to_utf8(content: bytes, encoding: str) -> tuple[bytes, int]:
-    if content.isascii() and not encoding.startswith("utf-16") and not encoding.startswith("utf-32"):
-        return content, 0
-    if encoding in ("cp1252", "latin-1"):
-        return _from_code_page(content, encoding)
-    text = content.decode(encoding, errors="replace")
-    n_damaged = text.count("\ufffd")
-    if encoding == "utf-8" and not n_damaged:
-        return content, 0
-    # A lone surrogate, possible in damaged UTF-16, has no UTF-8 form.
-    return text.encode("utf-8", errors="replace"), n_damaged
-
-
-def _from_code_page(content: bytes, encoding: str) -> tuple[bytes, int]:
-    """Decode what is not plain ASCII, in nearly all logger files a few lines of the head."""
-    starts = [start for start in range(0, len(content), WINDOW) if not content[start : start + WINDOW].isascii()]
-    first, last = starts[0], starts[-1] + WINDOW
+    """Return the text as UTF-8, and how many characters could not be read."""
+    if encoding.startswith(("utf-16", "utf-32")):
+        text = content.decode(encoding, errors="replace")
+        # A lone surrogate, possible in damaged UTF-16, has no UTF-8 form.
+        return text.encode("utf-8", errors="replace"), text.count("\ufffd")
+    first, last = _beyond_ascii(content)
     text = content[first:last].decode(encoding, errors="replace")
+    n_damaged = text.count("\ufffd")
+    if first == last or (encoding == "utf-8" and not n_damaged):
+        return content, 0
     view = memoryview(content)  # its slices are no copies
-    return b"".join((view[:first], text.encode("utf-8"), view[last:])), text.count("\ufffd")
+    return b"".join((view[:first], text.encode("utf-8"), view[last:])), n_damaged
 
 
 def _refuse_binary(head: bytes, *, file: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -135,7 +135,7 @@ def read_each(
         if isinstance(member, LoggerFileError):
             yield member
             continue
-        sha256 = member.sha256
+        digest = member.digest
         try:
             texts = list(_texts_of(member, recipe))
         except LoggerFileError as error:
@@ -149,7 +149,7 @@ def read_each(
                 # Handed over, not kept: while flags are found, a large text need not lie in memory as well.
                 outcomes.append(
                     _read_text(
-                        texts.pop(0), sha256=sha256, time_zone=time_zone, recipe=recipe, answers=answers, now=moment
+                        texts.pop(0), digest=digest, time_zone=time_zone, recipe=recipe, answers=answers, now=moment
                     )
                 )
             except LoggerFileError as error:
@@ -177,7 +177,7 @@ def _texts_of(member: SourceFile, recipe: Recipe | None) -> Iterator[NamedText]:
 def _read_text(
     member: NamedText,
     *,
-    sha256: str,
+    digest: Callable[[], str],
     time_zone: str | None,
     recipe: Recipe | None,
     answers: Answers,
@@ -198,14 +198,14 @@ def _read_text(
     if found.questions:
         ledger = unsettled_ledger(lines, region, found.questions, file=file)
         return FileReading(
-            file=file, sha256=sha256, recipe=found.recipe, table=pl.DataFrame(schema=TABLE_SCHEMA), ledger=ledger,
+            file=file, sha256=digest(), recipe=found.recipe, table=pl.DataFrame(schema=TABLE_SCHEMA), ledger=ledger,
             questions=found.questions, notes=tuple(filter(None, (*notes, ledger.other_lines_in_words()))),
         )  # fmt: skip
     parsed = parse(lines, found.recipe, region)
     n_lines = lines.n_lines
     del lines, text
     return _reading(
-        parsed, found, file=file, n_lines=n_lines, sha256=sha256, notes=notes, now=now,
+        parsed, found, file=file, n_lines=n_lines, sha256=digest(), notes=notes, now=now,
         told=_told(file, answers, found),
         zone_is_certain=recipe is not None or answers.get("time_zone") is not None,
     )  # fmt: skip
@@ -249,7 +249,7 @@ def _reading(
         recipe=settled.recipe,
         table=settled.table,
         ledger=settled.ledger,
-        channels=summaries(settled.table, settled.cells),
+        channels=summaries(settled.table, settled.cells, names=settled.channels),
         questions=(),
         notes=(*notes, *settled.notes, *([other] if other else [])),
     )

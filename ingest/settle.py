@@ -24,7 +24,7 @@ from isohume.ingest.other_lines import Region, body_lines
 from isohume.ingest.parse import LOCAL, SENSOR, SERIES, ParsedFile
 from isohume.ingest.quality import flag_readings
 from isohume.ingest.questions import Question
-from isohume.ingest.recipe import WRITTEN_ZONE, Recipe
+from isohume.ingest.recipe import WRITTEN_ZONE, LongLayout, Recipe
 from isohume.ingest.told import Told
 
 
@@ -33,6 +33,7 @@ class SettledRows:
     """The readings of a file with flags, the closed account, and the recipe with the zone that the clock showed."""
 
     recipe: Recipe
+    channels: tuple[str, ...]
     table: pl.DataFrame
     ledger: RowLedger
     cells: Mapping[str, Mapping[str, CellCounts]]
@@ -85,7 +86,8 @@ def settle_rows(
             marked = pl.Series(rows).gather(table[ROW]).cast(pl.UInt32) * flag.value
             table = table.with_columns(pl.col(FLAGS) | marked)
     fate = _Fate()
-    if not _runs_on(table):
+    channels = _channels_of(table, recipe)
+    if len(channels) > 1 or not _runs_on(table):
         table, more = _with_clock_doubt(table)
         notes += more
         table, fate = _without_repeats(table, n_rows=parsed.rows.height)
@@ -109,7 +111,12 @@ def settle_rows(
         rejected=rejected,
     )
     return SettledRows(
-        recipe=recipe, table=table.drop(ROW), ledger=ledger, cells=_cells(parsed, recipe), notes=tuple(notes)
+        recipe=recipe,
+        table=table.drop(ROW),
+        channels=channels,
+        ledger=ledger,
+        cells=_cells(parsed, recipe),
+        notes=tuple(notes),
     )
 
 
@@ -182,9 +189,16 @@ class _Fate:
 
 
 def _runs_on(table: pl.DataFrame) -> bool:
-    """Whether there is one channel whose times only increase, which nearly all files have."""
+    """Whether the times of the one channel only increase, as those of nearly all files do."""
     steps = np.diff(table[TIME].to_physical().to_numpy())
-    return bool((steps > 0).all()) and table[CHANNEL].null_count() == 0 and table[CHANNEL].n_unique() <= 1
+    return bool((steps > 0).all())
+
+
+def _channels_of(table: pl.DataFrame, recipe: Recipe) -> tuple[str, ...]:
+    """Return the names of the channels, in the order in which they stand."""
+    if recipe.long == LongLayout() and table.height and len({value.channel for value in recipe.values}) == 1:
+        return (recipe.values[0].channel,)  # a million equal names need not be compared
+    return tuple(table[CHANNEL].unique(maintain_order=True).to_list())
 
 
 def _with_clock_doubt(table: pl.DataFrame) -> tuple[pl.DataFrame, tuple[str, ...]]:

@@ -6,7 +6,8 @@ import hashlib
 import io
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -20,6 +21,8 @@ LARGEST_RATIO = 300
 # Below this an extreme ratio does no harm.
 HARMLESS_BYTES = 1 << 20
 BLOCK = 1 << 20
+# Hashing 4 MB takes a few milliseconds, more than starting a thread.
+HASHED_BESIDE = 1 << 22
 
 GZIP_MAGIC = b"\x1f\x8b"
 ZIP_MAGIC = (b"PK\x03\x04", b"PK\x05\x06")  # with members, and without
@@ -47,16 +50,32 @@ class SourceFile:
         As shown to people; a member of an archive is `pack.zip/member.csv`.
     content : bytes
         What the file holds, unpacked.
-    sha256 : str
-        Hash of the bytes as received (of the member, for a .zip; of the .gz itself, for a .gz).
+    digest : callable
+        Gives the hash of the bytes as received (of the member, for a .zip; of the .gz itself, for a .gz).
     is_spreadsheet : bool
         The content is an .xlsx workbook.
     """
 
     name: str
     content: bytes
-    sha256: str
+    digest: Callable[[], str]
     is_spreadsheet: bool = False
+
+    @property
+    def sha256(self) -> str:
+        """The hash, as soon as it is known."""
+        return self.digest()
+
+
+def hashing(content: bytes) -> Callable[[], str]:
+    """Hash the bytes, large ones beside other work, and return what gives the hash."""
+    if len(content) < HASHED_BESIDE:
+        value = sha256_of(content)
+        return lambda: value
+    pool = ThreadPoolExecutor(1)
+    future = pool.submit(sha256_of, content)
+    pool.shutdown(wait=False)
+    return future.result
 
 
 def open_source(source: Path | bytes, *, name: str) -> Iterator[SourceFile | LoggerFileError]:
@@ -81,7 +100,7 @@ def open_source(source: Path | bytes, *, name: str) -> Iterator[SourceFile | Log
     with _opened(content, name) as archive:
         if SPREADSHEET_MEMBER in archive.namelist():
             _check_sizes(archive, name)
-            yield SourceFile(name=name, content=content, sha256=sha256_of(content), is_spreadsheet=True)
+            yield SourceFile(name=name, content=content, digest=hashing(content), is_spreadsheet=True)
         else:
             yield from _members(archive, name)
 
@@ -118,12 +137,12 @@ def _bytes_of(path: Path, name: str) -> bytes:
 
 def _one_file(content: bytes, name: str) -> SourceFile:
     if not content.startswith(GZIP_MAGIC):
-        return SourceFile(name=name, content=content, sha256=sha256_of(content))
+        return SourceFile(name=name, content=content, digest=hashing(content))
     unpacked = _gunzip(content, name)
     return SourceFile(
         name=name,
         content=unpacked,
-        sha256=sha256_of(content),
+        digest=hashing(content),
         is_spreadsheet=unpacked.startswith(ZIP_MAGIC) and _is_workbook(unpacked),
     )
 

@@ -6,6 +6,8 @@ bars are those of the design: 3 × for an easy file, 4 × for an awkward one, me
 
 from __future__ import annotations
 
+import contextlib
+import csv
 import statistics
 import subprocess
 import sys
@@ -118,6 +120,21 @@ def many_files(folder: Path) -> None:
         print(f"{N_SMALL_FILES} files of 720 rows, {'one process' if workers else 'all cores'}: {spent:.2f} s")
 
 
+def delimiters() -> None:
+    """Count in how many of our composed layouts a general sniffer and we find the delimiter; it finds nothing else."""
+    from tests.ingest.test_breadth import LAYOUTS, NOW, Writer
+
+    sniffed = ours = 0
+    for layout in LAYOUTS:
+        content, _ = Writer(layout).text()
+        head = "\n".join(content.decode(layout.encoding).splitlines()[:100])
+        with contextlib.suppress(csv.Error):
+            sniffed += csv.Sniffer().sniff(head, delimiters=",;\t|").delimiter == layout.dialect[0]
+        (reading,) = read_source(content, name=layout.name, time_zone="Europe/Berlin", now=NOW)
+        ours += reading.recipe.delimiter == layout.dialect[0]
+    print(f"delimiter found in {len(LAYOUTS)} layouts: csv.Sniffer {sniffed}, isohume {ours}")
+
+
 def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -141,6 +158,7 @@ def main() -> None:
         )
         print(f"pandas, awkward: {spent:.2f} s")
         many_files(folder)
+    delimiters()
 
 
 if __name__ == "__main__":
