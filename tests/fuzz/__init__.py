@@ -1,0 +1,1 @@
+"""Fuzzing by hand and in the gate: `python -m tests.fuzz.reader --seconds 60`."""
