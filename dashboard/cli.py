@@ -86,6 +86,8 @@ def start(
 
 def main() -> None:
     """Run the command line; the entry point of the `isohume` script."""
+    # Matrices here are small: several threads on each of them cost more than they bring. numpy reads this on import.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app()
     except BrokenPipeError:
