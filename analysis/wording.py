@@ -251,12 +251,13 @@ def seal_in_words(seal: SealFinding, *, time_zone: str) -> tuple[str, ...]:
     smallest = (
         ""
         if seal.smallest_detectable is None
-        else f" A change by a factor of {phrases.significant(seal.smallest_detectable)} would have shown."
+        else f" A leak {phrases.significant(seal.smallest_detectable)} times as large would have shown."
     )
     if seal.changed is None:
         return (f"Cannot say: {_lower(seal.why)}.",)
     if not seal.changed:
-        return (f"No change of leakage found.{smallest}",)
+        fallen = seal.why if seal.date is not None else "No change of leakage found."
+        return (f"{fallen}{smallest}",)
     when = "" if seal.date is None else f" around {phrases.day(seal.date, time_zone=time_zone)}"
     factor = "" if seal.factor is None else f" by a factor of {phrases.significant(seal.factor)}"
     interval = (

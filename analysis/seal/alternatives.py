@@ -119,6 +119,14 @@ class Alternatives:
         spread = np.hypot((before + slope * grown) / np.sqrt(own), grown / np.sqrt(self._own_level)) / before**2
         return 1 + grown / before, spread * np.sqrt(self._misfit / self._n_readings)
 
+    def factor_sds(self, factors: FloatArray) -> FloatArray:
+        """Return the standard deviation that the factor would have at each step if it were one of some, (g, d)."""
+        columns = self._columns[LEAK][:, 0]
+        own, slope = np.diagonal(self._left)[columns], self._with_level[1, columns + 1] / self._own_level
+        grown = factors[:, None] - 1
+        spread = np.hypot((1 + slope * grown) / np.sqrt(own), grown / np.sqrt(self._own_level))
+        return np.asarray(spread * np.sqrt(self._misfit / self._n_readings))
+
     def mimicked(self) -> FloatArray:
         """Return the share of what a changed leak does that the best rival at the same step does too, 0-1.
 

@@ -12,19 +12,19 @@ from isohume.analysis.exchange.fit import CannotTell, FittedExchange
 from isohume.analysis.exchange.interval import NORMAL_95
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.results import SealFinding
-from isohume.analysis.seal.scan import Rival, SealScan, scan_seal
+from isohume.analysis.seal.scan import Rival, SealScan, log_standard_error, scan_seal
 from isohume.analysis.seal.thresholds import (
-    FACTOR_FLOOR,
-    FACTOR_INFLATION,
     LARGEST_USEFUL_FACTOR,
     LEAST_BEYOND_RIVALS,
     LEAST_LOG_LIKELIHOOD_RATIO,
+    LEAST_STANDARD_ERRORS,
     RECENT_DAYS,
     SMALLEST_FACTOR,
 )
 
 LEAST_FACTOR = 0.01  # a fit near a tight frame may even pass below 0
 LARGEST_LOG = 7.0  # of an interval's half-width: it says nothing
+NOTHING = "No change of the leakage stands out from what sound frames show."
 TOO_SHORT = "The record is too short to look for a change in it."
 
 
@@ -45,9 +45,11 @@ class Candidate:
     def why_not(self) -> str:
         """Why this is no finding; empty if it is one."""
         if self.log_likelihood_ratio < LEAST_LOG_LIKELIHOOD_RATIO:
-            return "No change of the leakage stands out from what sound frames show."
+            return NOTHING
         if SMALLEST_FACTOR > self.factor > 1 / SMALLEST_FACTOR:
             return f"The leakage changed by less than a factor of {SMALLEST_FACTOR:g}, as it does in sound frames."
+        if abs(np.log(self.factor)) < LEAST_STANDARD_ERRORS * log_standard_error(self.factor, self.factor_sd):
+            return "What change there is lies within what the structure of the model may get wrong."
         if self.beyond_rivals < LEAST_BEYOND_RIVALS:
             return f"What may look like a changed leak, {self.rival.name} explains nearly as well."
         return ""
@@ -78,14 +80,16 @@ def finding_of(scan: SealScan | None, fitted: FittedExchange | CannotTell, *, ti
         since = phrases.day(fallen.date, time_zone=time_zone)
         why = f"The frame leaks less since about {since}: the opposite of a failing seal. {_reasons(fallen)}"
         return _changed(fallen, smallest, changed=False, why=why)
-    if smallest > LARGEST_USEFUL_FACTOR:
+    if isinstance(fitted, CannotTell):
+        return SealFinding(changed=None, smallest_detectable=smallest, why=fitted.why)
+    if smallest is None or smallest > LARGEST_USEFUL_FACTOR:
+        least = "no leak" if smallest is None else f"only a leak {phrases.significant(smallest)} times as large"
         why = (
-            "Inside and room were too alike, or the record too short: only a leak that grew by a factor of "
-            f"{phrases.significant(smallest)} or more would have shown within {RECENT_DAYS:.0f} days."
+            f"Inside and room were too alike, or the record too short: {least} would have shown within "
+            f"{RECENT_DAYS:.0f} days."
         )
         return SealFinding(changed=None, smallest_detectable=smallest, why=why)
-    why = "No change of the leakage stands out from what sound frames show." if grown is None else grown.why_not
-    return SealFinding(changed=False, smallest_detectable=smallest, why=why)
+    return SealFinding(changed=False, smallest_detectable=smallest, why=NOTHING if grown is None else grown.why_not)
 
 
 def seal_scan(fitted: FittedExchange | CannotTell, *, frame: FrameFacts) -> SealScan | None:
@@ -116,20 +120,19 @@ def candidate(scan: SealScan, *, grown: bool) -> Candidate | None:
 
 
 def factor_interval(factor: float, standard_deviation: float) -> tuple[float, float]:
-    """Return the 95 % interval of a positive factor, widened for what no two reservoirs can describe."""
-    wide = NORMAL_95 * float(np.hypot(FACTOR_INFLATION * standard_deviation / factor, FACTOR_FLOOR))
-    wide = min(wide, LARGEST_LOG)
+    """Return the 95 % interval of a positive factor."""
+    wide = min(NORMAL_95 * float(log_standard_error(factor, standard_deviation)), LARGEST_LOG)
     return factor * float(np.exp(-wide)), factor * float(np.exp(wide))
 
 
-def smallest_detectable(scan: SealScan) -> float:
+def smallest_detectable(scan: SealScan) -> float | None:
     """Return the smallest change that would have been found had it happened two months before the record's end."""
     away = scan.dates - (scan.dates[-1] - pd.Timedelta(days=RECENT_DAYS))
-    at = int(np.argmin(np.abs(away.total_seconds())))
-    return float(scan.smallest_factor[at])
+    smallest = float(scan.smallest_factor[int(np.argmin(np.abs(away.total_seconds())))])
+    return smallest if np.isfinite(smallest) else None
 
 
-def _changed(found: Candidate, smallest: float, *, changed: bool, why: str) -> SealFinding:
+def _changed(found: Candidate, smallest: float | None, *, changed: bool, why: str) -> SealFinding:
     return SealFinding(
         changed=changed,
         date=found.date,

@@ -23,6 +23,7 @@ from isohume.analysis.seal.thresholds import (
     BEFORE_DAYS,
     LEAST_BEYOND_RIVALS,
     LEAST_LOG_LIKELIHOOD_RATIO,
+    LEAST_STANDARD_ERRORS,
     LONGEST_DAYS,
     NEW_DAYS,
     NEW_SPACING_DAYS,
@@ -31,8 +32,10 @@ from isohume.analysis.seal.thresholds import (
     REFINED_REACH_DAYS,
     REFINED_SPACING_DAYS,
     SMALLEST_FACTOR,
+    STRUCTURE_SD,
 )
 
+FACTORS = np.geomspace(SMALLEST_FACTOR, 100.0, 160)  # tried for the smallest that shows
 # After these the leakage may rightly be another: each begins with its own.
 SEALING_KINDS = frozenset({"sealed", "seal repaired", "new buffer"})
 
@@ -62,7 +65,7 @@ class SealScan:
     factor, factor_sd : arrays
         Leakage after over before, and its standard deviation by the information matrix alone.
     smallest_factor : array
-        The change that would have been found at this date in four of five records like this one.
+        The change that would have been found at this date in four of five records like this one; inf if none.
     rivals : tuple of Rival
         A step in the offset of either logger, and an opening.
     """
@@ -117,7 +120,6 @@ def scan_seal(fitted: FittedExchange, *, events: tuple[Event, ...] = ()) -> Seal
         beyond.append(fine.ratios(LEAK, granting=(name, at)))
     nearest = np.argmin(beyond, axis=0)
     factor, factor_sd = fine.factors()
-    smallest = smallest_factor(coarse.factors()[1], coarse.mimicked())
     return SealScan(
         dates=pd.DatetimeIndex(data.times[leaks]),
         log_likelihood_ratio=fine.ratios(LEAK),
@@ -125,24 +127,29 @@ def scan_seal(fitted: FittedExchange, *, events: tuple[Event, ...] = ()) -> Seal
         nearest_rival=tuple(rivals[k] for k in nearest),
         factor=factor,
         factor_sd=factor_sd,
-        smallest_factor=np.interp(leaks, starts, smallest),
+        smallest_factor=smallest_factor(coarse)[np.abs(leaks[:, None] - starts).argmin(axis=1)],
         rivals=tuple(rivals),
     )
 
 
-def smallest_factor(factor_sd: FloatArray, mimicked: FloatArray) -> FloatArray:
-    """Return the factor that passes every threshold in four of five cases.
+def log_standard_error(factor: FloatArray | float, factor_sd: FloatArray | float) -> FloatArray:
+    """Return the standard error of ln(factor), widened for what no two reservoirs can describe."""
+    return np.asarray(np.hypot(np.divide(factor_sd, factor), STRUCTURE_SD))
 
-    Parameters
-    ----------
-    factor_sd : array
-        Standard deviation of a factor fitted at a date.
-    mimicked : array
-        Share of what such a change does, as a sum of squares, that the best rival does too, 0-1.
+
+def smallest_factor(tried: Alternatives) -> FloatArray:
+    """Return, for each step of the leak, the factor that passes every threshold in four of five cases; inf if none.
+
+    The rivals must have been tried at the same steps.
     """
-    found = np.sqrt(2 * LEAST_LOG_LIKELIHOOD_RATIO) + POWER_SDS
-    distinct = (np.sqrt(2 * LEAST_BEYOND_RIVALS) + POWER_SDS) / np.sqrt(np.maximum(1 - mimicked, 1e-6))
-    return np.asarray(np.maximum(1 + factor_sd * np.maximum(found, distinct), SMALLEST_FACTOR))
+    factors = FACTORS[:, None]
+    ratio_sds = (factors - 1) / tried.factor_sds(np.ones(1))
+    chance = np.sqrt(2 * LEAST_LOG_LIKELIHOOD_RATIO) + POWER_SDS
+    rivals = np.sqrt(2 * LEAST_BEYOND_RIVALS / np.maximum(1 - tried.mimicked(), 1e-6)) + POWER_SDS
+    structure = np.log(factors) / log_standard_error(factors, tried.factor_sds(FACTORS))
+    passes = (ratio_sds >= np.maximum(chance, rivals)) & (structure >= LEAST_STANDARD_ERRORS + POWER_SDS)
+    passes &= factors >= SMALLEST_FACTOR
+    return np.where(passes.any(axis=0), FACTORS[np.argmax(passes, axis=0)], np.inf)
 
 
 def _coarse(data: ExchangeData) -> IntArray:
