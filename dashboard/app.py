@@ -14,7 +14,7 @@ from isohume.dashboard.access.gate import close_gate
 from isohume.dashboard.components.blocks import message
 from isohume.dashboard.current import STORE_KEY
 from isohume.dashboard.in_browser import answer_in_browser
-from isohume.dashboard.pages import frame, frames, methods
+from isohume.dashboard.pages import files, frame, frames, methods
 from isohume.dashboard.pages.shell import navigation, shell
 from isohume.dashboard.views import FrameStore
 from isohume.ingest.archive.archive import Archive
@@ -100,7 +100,7 @@ def create_app(store: FrameStore, *, people: Archive | None = None, https: bool 
     answer_in_browser(
         app, "arrive", Output(ids.ARRIVED, "data"), Input(ids.PAGE_TITLE, "data"), prevent_initial_call=False
     )
-    for page in (frames, frame, methods):
+    for page in (frames, frame, files, methods):
         page.register(app)
     close_gate(app.server, people, https=https)
     headers.guard(app.server, app.csp_hashes())
@@ -116,6 +116,8 @@ def page_at(pathname: str, search: str) -> tuple[Any, str]:
             return frames.layout(**query), frames.TITLE
         case ["frame", frame_id]:
             return frame.layout(frame_id, query), frame.title(frame_id)
+        case ["files"]:
+            return files.layout(**query), files.TITLE
         case ["methods"]:
             return methods.layout(**query), methods.TITLE
     lost = message("No such page", f"Nothing is kept under {pathname}.", html.A("All frames", href="/frames"))

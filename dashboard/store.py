@@ -78,6 +78,11 @@ class Store:
         self._assessments: dict[str, Assessment] = {}
         self._open: OrderedDict[str, OpenFrame] = OrderedDict()
 
+    @property
+    def archive(self) -> Archive:
+        """Return the archive behind the pages, for those that write to it."""
+        return self._archive
+
     def site(self) -> Site:
         """Return the collection, its zone and its now."""
         with self._archive.register.reading() as session:

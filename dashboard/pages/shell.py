@@ -17,7 +17,7 @@ CAUTION = (
     "mould, old pesticide residue or silica gel are for qualified conservators under local rules; "
     "the loan contract prevails."
 )
-PAGES = (("/frames", "Frames"), ("/methods", "Methods"))
+PAGES = (("/frames", "Frames"), ("/files", "Files"), ("/methods", "Methods"))
 
 
 def shell(site: Site) -> Any:

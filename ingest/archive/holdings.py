@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import json
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
@@ -114,6 +116,12 @@ class Holdings:
         self.originals = Originals(folder / "originals", on_step=on_step)
         self.documents = Originals(folder / "documents", on_step=on_step)
         self.readings = ReadingsStore(folder / "readings", on_step=on_step)
+
+    def acting_as(self, name: str) -> Self:
+        """Return the same archive with another person at work: their name stands in the audit trail."""
+        acting = copy.copy(self)
+        acting.by = name
+        return acting
 
     def collection(self, session: Session) -> Collection:
         """Return the row that says whose archive this is."""
