@@ -23,7 +23,7 @@ from isohume.ingest.archive.models import Logger
 TITLE = "Files"
 MAX_FILE_BYTES = 200_000_000
 RECEIVE = "/files/receive"
-EMPTY = "Drop one file from inside a frame and one from its room."
+EMPTY = "Register frames, rooms and loggers first; then drop one file from inside a frame and one from its room."
 
 
 def archive() -> Archive | None:
