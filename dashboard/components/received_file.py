@@ -45,7 +45,7 @@ def words(job: dict[str, Any]) -> str:
         already = "already kept" if job["told"] == "already kept" else "kept"
         wait = "; its logger is in no frame or room yet" if job["told"] == "waiting" else ""
         return f"{already} as import {job['import_id']}{wait}"
-    return STATES.get(job["state"], job["state"])
+    return STATES.get(job["state"], str(job["state"]))
 
 
 def table(one: dict[str, Any]) -> html.Div:
