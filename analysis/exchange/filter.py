@@ -24,6 +24,8 @@ from isohume.analysis.exchange.likelihood import (
 from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, scaling_of_leakage, transition
 from isohume.analysis.exchange.moisture_scale import MoistureScale
 
+VAGUE = 3.0  # times the usual expected error: the state had been lost
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilteredStates:
@@ -96,6 +98,13 @@ def filter_states(
         error_sds=error_sds,
         log_likelihood=float(log_likelihood),
     )
+
+
+def standardised(filtered: FilteredStates) -> FloatArray:
+    """Return the one-step errors over their expected size, (n,); NaN where that is vague, after a start or a gap."""
+    usual = np.nanmedian(filtered.error_sds)
+    vague = ~(filtered.error_sds < VAGUE * usual)
+    return np.where(vague, np.nan, filtered.errors / filtered.error_sds)
 
 
 def simulate_inside(

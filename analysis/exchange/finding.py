@@ -90,8 +90,7 @@ def half_time_at(fitted: FittedExchange, celsius: float) -> float:
 
 def one_step_autocorrelation(fitted: FittedExchange) -> float:
     """Return the lag-one autocorrelation of the standardised one-step errors; 0 if the model leaves nothing over."""
-    errors = np.where(fitted.data.segment_start, np.nan, fitted.standardised)
-    now, following = errors[:-1], errors[1:]
+    now, following = fitted.standardised[:-1], fitted.standardised[1:]
     both = np.isfinite(now) & np.isfinite(following)
     return float(np.corrcoef(now[both], following[both])[0, 1])
 

@@ -20,6 +20,7 @@ import pandas as pd
 
 from isohume.analysis.exchange import CannotTell, ExchangeParameters, fit_exchange
 from isohume.analysis.exchange.estimation import estimate
+from isohume.analysis.exchange.finding import one_step_autocorrelation
 from isohume.analysis.exchange.interval import NORMAL_95
 from tests.accuracy.frames import SimulatedFrame, simulated_frames
 
@@ -47,7 +48,6 @@ def one_fit(frame: SimulatedFrame, days: int, suite: str) -> dict[str, object]:
         low, high = answer.half_time_at_least or 0.0, answer.half_time_at_most or np.inf
     else:
         low, high = answer.half_time_low, answer.half_time_high
-    white = fitted.standardised[~fitted.data.segment_start]
     return row | {
         "half_time": round(frame.half_time_days, 2),
         "log_error": round(float(np.log(fitted.half_time_days / truth)), 5),
@@ -56,7 +56,7 @@ def one_fit(frame: SimulatedFrame, days: int, suite: str) -> dict[str, object]:
         "one_log_error": round(float(np.log(one.tau_leak * np.log(2) / truth)), 5),
         "reservoirs": fitted.parameters.reservoirs,
         "rmse": round(fitted.rmse_percent, 4),
-        "lag1": round(float(pd.Series(white).autocorr(1)), 4),
+        "lag1": round(one_step_autocorrelation(fitted), 4),
     }
 
 

@@ -252,3 +252,17 @@ def test_a_step_of_two_weeks_gives_the_half_time_of_a_fortnight_frame() -> None:
     assert isinstance(answer, FittedExchange)
     assert answer.half_time_low < case.truth(answer.reference_celsius) < answer.half_time_high
     assert isinstance(half_time_after_step(case.inside, case.outside, step_utc=day(15.5)), CannotTell)
+
+
+def test_an_opening_nobody_recorded_is_noticed_said_and_does_not_spoil_the_fit() -> None:
+    hours = range(70 * 24 + 9, 70 * 24 + 15)
+    resets = tuple(Reset(index=hour, kind="opened") for hour in hours)
+    case = logged(days=120, about_days=60, seed=16, resets=resets)
+    answer = fit_exchange(case.inside, case.outside)
+    assert isinstance(answer, FittedExchange)
+    assert any(f"{day(70):%Y-%m-%d}" in note for note in answer.notes)
+    assert answer.half_time_low < case.truth(answer.reference_celsius) < answer.half_time_high
+
+
+def test_a_sound_record_is_not_said_to_have_been_opened(fitted: FittedExchange) -> None:
+    assert not any("opening" in note for note in fitted.notes)
