@@ -75,7 +75,9 @@ def test_identities_hold_whatever_lines_are_garbled(damaged: dict[int, str]) -> 
 
 @settings(max_examples=40, deadline=None)
 @given(
-    st.sets(st.integers(0, N_ROWS - 1), max_size=N_ROWS - 5), st.sampled_from(["#####", "@@;@@;@@;@@;@@", "x;1;2;3;4"])
+    # At most half: where nearly all lines are alike rubbish, there is no table left to account for, and it is refused.
+    st.sets(st.integers(0, N_ROWS - 1), max_size=N_ROWS // 2),
+    st.sampled_from(["#####", "@@;@@;@@;@@;@@", "x;1;2;3;4"]),
 )
 def test_lines_with_text_stay_data_rows(garbled: set[int], text: str) -> None:
     lines = [*HEAD, *(text if number in garbled else row for number, row in enumerate(ROWS))]
