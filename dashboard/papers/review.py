@@ -209,7 +209,7 @@ def _review_before(
     archive: Archive, reviews: list[dict[str, Any]], month: str
 ) -> tuple[dict[str, tuple[StandingName, str | None]], str]:
     """Return the standings of the review before: the newest signed one, else the month before if it was looked at."""
-    earlier = [row for row in reviews if row["month"] < month and row["figures"]]
+    earlier = [row for row in reviews if row["month"] < month and row["figures"] and row["signed_by"]]
     if earlier:
         last = max(earlier, key=lambda row: (row["month"], row["number"]))
         kept = last["figures"].get("frames", {})
