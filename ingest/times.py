@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 import polars as pl
 
@@ -21,6 +21,8 @@ from isohume.ingest.moments import (
 
 LOCAL = pl.Datetime("us")
 EPOCH = date(1970, 1, 1).toordinal()
+# The years that count, as microseconds since 1970.
+_FIRST_US, _BEYOND_US = ((date(year, 1, 1).toordinal() - EPOCH) * DAY_US for year in (FIRST_YEAR, LAST_YEAR + 1))
 # With more distinct texts than this, dates and clock times are looked up apart: far fewer of each exist.
 MANY_TEXTS = 4000
 MOST_FORMATS = 3
@@ -120,11 +122,11 @@ def _by_format(texts: pl.Series, written: str) -> pl.Series:
     if "%z" in written:
         parsed = parsed.dt.convert_time_zone("UTC").dt.replace_time_zone(None)
     # Chrono takes "24" for the year 24 under %Y: such a row goes to the reference parser.
-    lowest, highest = parsed.min(), parsed.max()
-    if isinstance(lowest, datetime) and isinstance(highest, datetime):
-        if lowest.year >= FIRST_YEAR and highest.year <= LAST_YEAR:
-            return parsed
-        plausible = parsed.dt.year().is_between(FIRST_YEAR, LAST_YEAR)
+    # As numbers: Python knows no year below 1, and Chrono reads some.
+    microseconds = parsed.to_physical()
+    lowest, highest = microseconds.min(), microseconds.max()
+    if isinstance(lowest, int) and isinstance(highest, int) and (lowest < _FIRST_US or highest >= _BEYOND_US):
+        plausible = microseconds.is_between(_FIRST_US, _BEYOND_US - 1)
         parsed = parsed.zip_with(plausible.fill_null(value=False), pl.Series([None], dtype=LOCAL))
     return parsed
 

@@ -43,6 +43,7 @@ HOSTILE: dict[str, bytes] = {
     "half a surrogate": "Time,RH\n2025-03-01 10:00,50\n".encode("utf-16-le") + b"\x00\xd8",
     "an odd number of UTF-16 bytes": ("Time,RH\n" + "2025-03-01 10:00,50\n" * 9).encode("utf-16") + b"\x00",
     "huge numbers": SOUND.replace("20.3", "1e308").replace("48.2", "9" * 400).encode(),
+    "years before our era": SOUND.replace("2025-03-02 05", "-025-03-02 05").encode(),
     "times beyond all calendars": SOUND.replace("2025-03-02", "9999-99-99").encode(),
     "epochs that overflow": b"epoch,RH,T\n" + b"".join(b"%d,50,20\n" % (10**9 + 10 ** (n % 40)) for n in range(99)),
     "markup and formulas": SOUND.replace("Time,RH,T", "=cmd|' /C calc'!A0,RH <script>,T").encode(),
