@@ -12,7 +12,7 @@ from isohume.analysis.exchange.model import COMPARISON_CELSIUS, FloatArray, scal
 from isohume.analysis.exchange.moisture_scale import MoistureScale
 from isohume.analysis.frame import OPENING_KINDS, Event
 from isohume.analysis.psychrometrics import saturation_vapour_pressure_pa, vapour_pressure_pa
-from isohume.analysis.readings import AirRecord, hourly, seconds_utc
+from isohume.analysis.readings import AirRecord, bridge, hourly, seconds_utc
 
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
@@ -137,14 +137,12 @@ def exchange_data(
     base = _hourly_base(inside, outside)
     if base is None or len(base) < 3 * every_hours:
         return None
-    notes = []
+    notes = _temperature_notes(inside, outside)
     reading = base["inside"].to_numpy(copy=True)
     both = ~np.isnan(reading) & ~np.isnan(base["pressure"].to_numpy())
     if both.sum() < 3 * every_hours:
         return None
     inside_celsius = _inside_temperature(base)
-    if base["inside_celsius"].isna().all():
-        notes.append("The inside logger gives no temperature: the room's is used.")
     if reference_celsius is None:
         reference_celsius = float(inside_celsius[both].mean())
 
@@ -152,7 +150,8 @@ def exchange_data(
     pressure = base["pressure"].to_numpy()
     known = ~np.isnan(pressure)
     drive = 100 * np.interp(hours, hours[known], pressure[known]) / saturation_vapour_pressure_pa(inside_celsius)
-    unknown = ~known & (_gap_lengths(known) > SHORT_GAP_HOURS)
+    longest_known = max(SHORT_GAP_HOURS, bridge(pd.DatetimeIndex(outside.readings.index)) / pd.Timedelta(hours=1))
+    unknown = ~known & (_gap_lengths(known) > longest_known)
     stray = np.where(unknown, 2 * WEATHER_DAYS * np.var(drive[known]), 0.0)
     scaling = scaling_of_leakage(inside_celsius, reference_celsius)
     scale = MoistureScale(reference_celsius)
@@ -163,6 +162,8 @@ def exchange_data(
         reading[(hours >= opened) & (hours <= opened + SETTLING_HOURS)] = np.nan
     moisture = scale.from_rh(reading, inside_celsius)
     read = ~np.isnan(reading)
+    if not read.any():
+        return None
     drive = drive + np.interp(hours, hours[read], (moisture - reading)[read])
     moves = [event.time_utc for event in events if event.kind == "moved"]
     swaps = [event.time_utc for event in events if event.kind == "logger changed"]
@@ -198,7 +199,7 @@ def exchange_data(
         inside_logger=logger,
         shift_sd=offset_prior_sd(inside, inside),
         reference_celsius=reference_celsius,
-        notes=tuple(notes),
+        notes=notes,
     )
 
 
@@ -217,7 +218,8 @@ def _hourly_base(inside: AirRecord, outside: AirRecord) -> pd.DataFrame | None:
     celsius_outside = hourly(outside.temperature_celsius)
     if celsius_outside.empty:
         # Without a room temperature, room and frame are taken to be equally warm.
-        celsius = inside.temperature_celsius.reindex(outside.readings.index, method="nearest")
+        known = inside.temperature_celsius.dropna()
+        celsius = COMPARISON_CELSIUS if known.empty else known.reindex(outside.readings.index, method="nearest")
         pressure = hourly(vapour_pressure_pa(outside.rh_percent, celsius))
     else:
         pressure = hourly(vapour_pressure_pa(outside.rh_percent, outside.temperature_celsius))
@@ -235,6 +237,14 @@ def _hourly_base(inside: AirRecord, outside: AirRecord) -> pd.DataFrame | None:
         "pressure": pressure,
     }
     return pd.DataFrame({name: series.reindex(index) for name, series in columns.items()})
+
+
+def _temperature_notes(inside: AirRecord, outside: AirRecord) -> tuple[str, ...]:
+    """Say what stands in for a temperature that was not logged."""
+    without = [name for name, air in (("inside", inside), ("room", outside)) if air.temperature_celsius.isna().all()]
+    if len(without) == 2:
+        return (f"Neither logger gives a temperature: {COMPARISON_CELSIUS:.0f} °C is taken for frame and room.",)
+    return tuple(f"The {name} logger gives no temperature: the other's is used." for name in without)
 
 
 def _inside_temperature(base: pd.DataFrame) -> FloatArray:

@@ -90,9 +90,8 @@ def half_time_at(fitted: FittedExchange, celsius: float) -> float:
 
 def one_step_autocorrelation(fitted: FittedExchange) -> float:
     """Return the lag-one autocorrelation of the standardised one-step errors; 0 if the model leaves nothing over."""
-    now, following = fitted.standardised[:-1], fitted.standardised[1:]
-    both = np.isfinite(now) & np.isfinite(following)
-    return float(np.corrcoef(now[both], following[both])[0, 1])
+    errors = fitted.standardised[np.isfinite(fitted.standardised)]
+    return float(np.corrcoef(errors[:-1], errors[1:])[0, 1])
 
 
 def _whiteness(fitted: FittedExchange) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from isohume.analysis.exchange.doubt import AT_ONCE_DAYS, LIVELY_RATIO, doubt, liveliness
 from isohume.analysis.exchange.drive import ExchangeData, exchange_data
 from isohume.analysis.exchange.estimation import Estimate, estimate, log_slopes, parameters_from, profile
 from isohume.analysis.exchange.filter import FilteredStates, filter_states, standardised
@@ -22,13 +23,9 @@ from isohume.analysis.readings import AirRecord
 STEPS_HOURS = (1, 2, 3, 4, 6, 8, 12)
 MOST_STEPS = 800
 SHORTEST_DAYS = 7.0  # of readings on both sides
-WIDEST_FACTOR = 3.0  # design: an interval wider than this says nothing
 # Frames have a board and a panel, and one reservoir finds half-times that are too short: a record must speak for it.
 # Kass & Raftery (1995, J. Am. Stat. Assoc. 90, 773-795) call a difference above 10 very strong.
 DECISIVE_BIC = 10.0
-OFFSET_BOUND_SDS = 3.0
-EVEN_ROOM_PERCENT = 1.5  # SD of the drive's daily means under which a room is called even
-LIVELY_RATIO = 1.0  # SD outside over SD inside of the days' departures from the week, under which sides look exchanged
 PROFILE_STEP = 0.35  # of ln(half-time)
 PROFILE_REACH = (0.2, 3000.0)  # [days] where the search for a bound gives up
 
@@ -143,13 +140,13 @@ def fit_exchange(
     data = exchange_data(inside, outside, events=events, every_hours=every_hours)
     if data is None:
         return CannotTell(why="The records of inside and room do not overlap.")
-    days = np.isfinite(data.observed).sum() * data.step_days
+    days = np.unique(np.floor(np.flatnonzero(np.isfinite(data.observed)) * data.step_days)).size
     if days < SHORTEST_DAYS:
         return CannotTell(
-            why=f"Too short: {days:.1f} days of readings from both inside and room; {SHORTEST_DAYS:.0f} are needed.",
+            why=f"Too short: {days} days with readings from both inside and room; {SHORTEST_DAYS:.0f} are needed.",
             reference_celsius=data.reference_celsius,
         )
-    if _liveliness(inside, outside) < LIVELY_RATIO:
+    if liveliness(inside, outside) < LIVELY_RATIO:
         return CannotTell(
             why="The inside changes more than the room from day to day: are the two loggers or files exchanged?",
             reference_celsius=data.reference_celsius,
@@ -165,9 +162,18 @@ def fit_data(data: ExchangeData) -> FittedExchange | CannotTell:
         data = with_openings(data, openings)
         best, filtered, bics = _better_of_two(data)
     fitted = _fitted(data, best, filtered, bics)
-    why = _doubt(fitted, best)
+    why = doubt(
+        data,
+        half_time_days=fitted.half_time_days,
+        interval=(fitted.half_time_low, fitted.half_time_high) if best.positive_definite else None,
+        offset_percent=fitted.offset_percent,
+    )
     if not why:
         return fitted
+    if fitted.half_time_days < AT_ONCE_DAYS:
+        return CannotTell(
+            why=why, half_time_at_most=AT_ONCE_DAYS, reference_celsius=data.reference_celsius, notes=data.notes
+        )
     at_least, at_most = supported_range(data, best)
     return CannotTell(
         why=why,
@@ -228,7 +234,7 @@ def _step_for(inside: AirRecord, outside: AirRecord) -> int:
 
 def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: dict[int, float]) -> FittedExchange:
     half_time = half_time_days(best.parameters)
-    slope = log_slopes(best.logs, lambda parameters: float(np.log(half_time_days(parameters))))
+    slope = log_slopes(best.logs, lambda parameters: float(np.log(max(half_time_days(parameters), AT_ONCE_DAYS))))
     standard_error = float(np.sqrt(slope @ best.covariance @ slope))
     low, high = half_time_interval(half_time, standard_error)
     if best.rival is not None and best.rival_fall < likelihood_limit():
@@ -255,35 +261,3 @@ def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: 
         bic_by_reservoirs=bics,
         notes=data.notes,
     )
-
-
-def _doubt(fitted: FittedExchange, best: Estimate) -> str:
-    """Return why a fit does not count, empty where it does."""
-    data = fitted.data
-    bound = OFFSET_BOUND_SDS * float(data.offset_sd[data.pair[-1]])
-    if abs(fitted.offset_percent) > bound:
-        return (
-            f"The loggers would have to differ by {fitted.offset_percent:+.1f} %RH, more than their uncertainty "
-            f"allows (±{bound:.1f} %RH): one of them is wrong, or the inside is not fed by this room."
-        )
-    if best.positive_definite and fitted.half_time_high / fitted.half_time_low <= WIDEST_FACTOR:
-        return ""
-    first, last = np.flatnonzero(np.isfinite(data.observed))[[0, -1]]
-    days = (last - first) * data.step_days
-    drive = pd.Series(data.scaled_drive / data.scaling, index=data.times[1:]).iloc[first:last]
-    spread = float(drive.resample("D").mean().std())
-    if spread < EVEN_ROOM_PERCENT:
-        return f"The room was too even: its daily means vary by only {spread:.1f} %RH (SD)."
-    return (
-        f"Too short: {days:.0f} days with a room that varied by {spread:.1f} %RH (SD of daily means) leave an "
-        f"interval wider than a factor {WIDEST_FACTOR:.0f}."
-    )
-
-
-def _liveliness(inside: AirRecord, outside: AirRecord) -> float:
-    """Return SD outside over SD inside of the daily means' departures from their running week."""
-    spreads = []
-    for record in (outside, inside):
-        daily = record.rh_percent.resample("D").mean()
-        spreads.append(float((daily - daily.rolling(7, center=True, min_periods=4).mean()).std()))
-    return spreads[0] / spreads[1] if spreads[1] > 0 else float("inf")

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from isohume.analysis.exchange.fit import WIDEST_FACTOR
+from isohume.analysis.exchange.doubt import WIDEST_FACTOR
 from isohume.analysis.exchange.interval import NORMAL_95
 
 INFLATIONS = np.arange(1.0, 3.01, 0.1)
