@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import logging
+from http import HTTPStatus
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qsl, unquote
 
-from dash import Dash, Input, Output, State, html, set_props
+from dash import Dash, Input, Output, State, set_props
+from flask import Response, request
 
 from isohume.dashboard import headers, ids
 from isohume.dashboard.access.gate import close_gate
-from isohume.dashboard.components.blocks import message
-from isohume.dashboard.current import STORE_KEY
+from isohume.dashboard.addresses import PAGES, is_known, page_at
+from isohume.dashboard.background import Background
+from isohume.dashboard.components import long_work
+from isohume.dashboard.current import BACKGROUND_KEY, STORE_KEY
 from isohume.dashboard.in_browser import answer_in_browser
-from isohume.dashboard.pages import files, frame, frames, methods
 from isohume.dashboard.pages.shell import navigation, shell
 from isohume.dashboard.views import FrameStore
 from isohume.ingest.archive.archive import Archive
@@ -80,6 +82,7 @@ def create_app(store: FrameStore, *, people: Archive | None = None, https: bool 
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )
     app.server.config[STORE_KEY] = store
+    app.server.config[BACKGROUND_KEY] = Background()
     app.server.config["MAX_CONTENT_LENGTH"] = MAX_REQUEST_BYTES
     # Assets are streamed from disk, are small, and would be left open by the compressing stream.
     app.server.config["COMPRESS_STREAMS"] = False
@@ -91,37 +94,30 @@ def create_app(store: FrameStore, *, people: Archive | None = None, https: bool 
         Output(ids.PAGE_TITLE, "data"),
         Output(ids.NOTICE, "children"),
         Input(ids.URL, "pathname"),
+        Input(ids.WORK_ENDED, "data"),
         State(ids.URL, "search"),
     )
-    def open_page(pathname: str | None, search: str | None) -> tuple[Any, Any, str, str]:
+    def open_page(pathname: str | None, _ended: str | None, search: str | None) -> tuple[Any, Any, str, str]:
         content, title = page_at(pathname or "/", search or "")
         return content, navigation(pathname or "/"), f"{title} · {NAME}", ""
 
     answer_in_browser(
         app, "arrive", Output(ids.ARRIVED, "data"), Input(ids.PAGE_TITLE, "data"), prevent_initial_call=False
     )
-    for page in (frames, frame, files, methods):
-        page.register(app)
+    for part in (*PAGES, long_work):
+        part.register(app)
+
     close_gate(app.server, people, https=https)
     headers.guard(app.server, app.csp_hashes())
+    app.server.after_request(tell_unknown)
     return app
 
 
-def page_at(pathname: str, search: str) -> tuple[Any, str]:
-    """Return the page at an address, and its title; stray arguments do no harm."""
-    query = dict(parse_qsl(search.removeprefix("?")))
-    parts = [unquote(part) for part in pathname.split("/") if part]
-    match parts:
-        case [] | ["frames"]:
-            return frames.layout(**query), frames.TITLE
-        case ["frame", frame_id]:
-            return frame.layout(frame_id, query), frame.title(frame_id)
-        case ["files"]:
-            return files.layout(**query), files.TITLE
-        case ["methods"]:
-            return methods.layout(**query), methods.TITLE
-    lost = message("No such page", f"Nothing is kept under {pathname}.", html.A("All frames", href="/frames"))
-    return html.Div(lost, className="page"), "No such page"
+def tell_unknown(response: Response) -> Response:
+    """Say in the status what Dash does not: it answers every address with the empty window."""
+    if response.status_code == HTTPStatus.OK and response.mimetype == "text/html" and not is_known(request.path):
+        response.status_code = HTTPStatus.NOT_FOUND
+    return response
 
 
 def tell(error: Exception) -> None:

@@ -6,6 +6,7 @@ PAGE_TITLE = "page-title"
 ARRIVED = "arrived"
 NAVIGATION = "navigation"
 NOTICE = "notice"
+WORK_ENDED = "work-ended"  # set when long work has ended: the page is built again
 
 FRAMES_SEARCH = "frames-search"
 FRAMES_STANDINGS = "frames-standings"

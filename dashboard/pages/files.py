@@ -14,7 +14,7 @@ from flask import Response, request
 from isohume.dashboard.access.gate import needs, person
 from isohume.dashboard.components.blocks import message, no_result, section, table
 from isohume.dashboard.components.received_file import received_file
-from isohume.dashboard.current import current_store
+from isohume.dashboard.current import current_archive
 from isohume.dashboard.formats import count
 from isohume.dashboard.jobs import worker_of
 from isohume.ingest.archive.archive import Archive
@@ -26,14 +26,9 @@ RECEIVE = "/files/receive"
 EMPTY = "Register frames, rooms and loggers first; then drop one file from inside a frame and one from its room."
 
 
-def archive() -> Archive | None:
-    """Return the archive behind the pages, None where they show something else."""
-    return cast("Archive | None", getattr(current_store(), "archive", None))
-
-
 def layout(**_query: str) -> html.Div:
     """Build the page."""
-    held = archive()
+    held = current_archive()
     if held is None:
         return html.Div(
             message("No archive", "These pages show findings without an archive, so no file can be added.")
@@ -85,7 +80,7 @@ def register(app: Dash) -> None:
         State("files-version", "data"),
     )
     def show(_look: int | None, _changed: Any, version: str | None) -> tuple[Any, Any, str]:
-        held = archive()
+        held = current_archive()
         if held is None:
             raise PreventUpdate
         received, imports = worker_of(held).received, held.imports()
@@ -107,7 +102,7 @@ def register(app: Dash) -> None:
     )
     @needs("contributor")
     def act(_clicks: Any, _all: Any, values: list[str | None], names: list[dict[str, str]]) -> str:
-        held = archive()
+        held = current_archive()
         if held is None or not ctx.triggered or not ctx.triggered[0]["value"]:
             raise PreventUpdate
         done = ctx.triggered_id
@@ -159,7 +154,7 @@ def keep(held: Archive, job: dict[str, Any]) -> None:
 def receive() -> Response:
     """Take one file: its bytes are the body, its name is a label."""
     request.max_content_length = MAX_FILE_BYTES
-    held = archive()
+    held = current_archive()
     if held is None:
         return Response("There is no archive to add to.", status=409, mimetype="text/plain")
     if request.content_length is None or request.content_length > MAX_FILE_BYTES:

@@ -17,7 +17,17 @@ CAUTION = (
     "mould, old pesticide residue or silica gel are for qualified conservators under local rules; "
     "the loan contract prevails."
 )
-PAGES = (("/frames", "Frames"), ("/files", "Files"), ("/methods", "Methods"))
+PAGES = (
+    ("/frames", "Frames"),
+    ("/files", "Files"),
+    ("/month", "Month"),
+    ("/loans", "Loans"),
+    ("/workbench", "Workbench"),
+    ("/register", "Register"),
+    ("/methods", "Methods"),
+)
+# The first word of an address below a page, where it is not the page's own.
+BELOW = {"frame": "/frames", "loan": "/loans", "verify": "/loans"}
 
 
 def shell(site: Site) -> Any:
@@ -29,6 +39,7 @@ def shell(site: Site) -> Any:
             dcc.Location(id=ids.URL, refresh="callback-nav"),
             dcc.Store(id=ids.PAGE_TITLE),
             dcc.Store(id=ids.ARRIVED),
+            dcc.Store(id=ids.WORK_ENDED),
             html.A("Skip to the page", href=f"#{ids.CONTENT}", className="skip-link"),
             _masthead(site),
             html.Div(id=ids.NOTICE, role="alert", className="notice"),
@@ -66,7 +77,8 @@ def _masthead(site: Site) -> html.Header:
 
 def navigation(pathname: str) -> list[dcc.Link]:
     """List the pages, and mark the one that is open."""
-    place = "/frames" if pathname == "/" or pathname.startswith("/frame") else pathname
+    first = pathname.strip("/").split("/")[0] or "frames"
+    place = BELOW.get(first, f"/{first}")
     return [
         dcc.Link(name, href=href, className="here" if place == href else "")  # the script adds aria-current
         for href, name in PAGES
