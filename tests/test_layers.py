@@ -13,6 +13,7 @@ ROOMS = ("ingest", "analysis", "dashboard", "sample_logs")
 INGEST_MAY_USE_OF_ANALYSIS = (
     "isohume.analysis.readings",
     "isohume.analysis.frame",
+    "isohume.analysis.terms",
     "isohume.analysis.psychrometrics",
     "isohume.analysis.salts",
 )

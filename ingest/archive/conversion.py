@@ -52,7 +52,8 @@ class Converter:
         if about.choices and value not in about.choices:
             raise self.refusal(kind, f"{name} = {written!r}", f"one of {', '.join(about.choices)}")
         if about.table is not None:
-            self.check_table(kind, name, value, about.table)
+            for one in value if about.shape == "tables" else (value,):
+                self.check_table(kind, name, one, about.table)
         return value
 
     def check_table(self, kind: Kind, name: str, values: Mapping[str, Any], like: type) -> None:

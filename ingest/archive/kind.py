@@ -24,7 +24,7 @@ class Field:
     choices : tuple of str
         The only values allowed; empty: any.
     table : type or None
-        For a table: the dataclass whose fields it may hold; None: any names.
+        For a table, or each of several: the dataclass whose fields it may hold; None: any names.
     secret : bool
         Never shown; the audit trail holds only that it changed.
     """

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from typing import Any, get_args
 
 from isohume.analysis.frame import Construction, EventKind, Lifecycle, Limits, Panel
+from isohume.analysis.terms import Clause
 from isohume.ingest.archive import models, models_register
+from isohume.ingest.archive.clauses import check_terms
 from isohume.ingest.archive.errors import RegisterError
 from isohume.ingest.archive.kind import Field, Kind
 from isohume.ingest.clock_corrections import ClockShift
@@ -126,7 +128,8 @@ KINDS: dict[str, Kind] = {
         ),
         Kind(
             "terms", models_register.Terms, ("id",),
-            {"id": TEXT, "name": TEXT, "source": TEXT, "clauses": Field("tables"), "note": TEXT},
+            {"id": TEXT, "name": TEXT, "source": TEXT, "clauses": Field("tables", table=Clause), "note": TEXT},
+            check=check_terms,
         ),
         Kind(
             "venues", models_register.Venue, ("id",),

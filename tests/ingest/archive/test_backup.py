@@ -33,7 +33,10 @@ def filled(archive: Archive, files: Any) -> Archive:
     undone = archive.ingest(files.logger_file(serial="AX-10002"), name="room_1.csv")
     assert undone.import_id is not None
     archive.undo(undone.import_id)
-    archive.put("terms", {"id": "T1", "clauses": [{"air": "room", "quantity": "RH", "low": 45, "high": 55}]})
+    archive.put(
+        "terms",
+        {"id": "T1", "clauses": [{"air": "room", "quantity": "rh_percent", "kind": "range", "low": 45, "high": 55}]},
+    )
     archive.keep_document(b"\x89PNG not really", name="back.png", frame="F01")
     return archive
 

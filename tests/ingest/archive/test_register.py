@@ -28,7 +28,14 @@ def test_loading_again_changes_nothing_and_exporting_gives_the_same_register(arc
 def test_the_invented_collection_goes_out_and_in_without_loss(tmp_path: Path) -> None:
     with Archive.create(tmp_path / "first") as first:
         first.load_register(SAMPLE_REGISTER)
-        first.put("terms", {"id": "T1", "name": "Loan", "clauses": [{"air": "room", "quantity": "RH", "low": 45.5}]})
+        first.put(
+            "terms",
+            {
+                "id": "T1",
+                "name": "Loan",
+                "clauses": [{"air": "room", "quantity": "rh_percent", "kind": "range", "low": 45.5}],
+            },
+        )
         first.put("venues", {"id": "V1", "name": 'Hall "B", \\ wing'})
         first.put("loans", {"id": "N1", "frames": ["F01", "F02"], "terms": "T1", "status": "agreed"})
         first.put("legs", {"loan": "N1", "from": "2026-03-01", "kind": "stay", "venue": "V1", "to": "2026-05-01"})
@@ -112,6 +119,40 @@ def test_every_change_stands_in_the_trail_with_before_and_after(archive: Archive
         archive.remove("events", {"frame": "F01", "time": "2026-03-01T09:00Z", "kind": "note"})
     with pytest.raises(RegisterError, match="remove what refers to it"):
         archive.remove("rooms", {"id": "R1"})
+
+
+GOOD_CLAUSE = {"air": "room", "quantity": "rh_percent", "kind": "range", "low": 45, "high": 55}
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"low": 60}, "its low limit lies above"),
+        ({"low": None, "high": None}, "sets no limit"),
+        ({"high": 550}, "outside 0 to 100 %RH"),
+        ({"quantity": "temperature_celsius", "high": 212}, "outside -30 to 60 °C"),
+        ({"kind": "swing in 24 h", "high": -5}, "needs a high limit above 0"),
+        ({"kind": "seasonal allowance", "low": -5, "high": None}, "is never negative"),
+        ({"averaging_hours": 7}, "cannot average over 7 h"),
+        ({"air": ""}, "air = ''|air.*''"),
+        ({"quantity": "RH"}, "rh_percent, temperature_celsius"),
+        ({"kind": "drift"}, "swing in 24 h"),
+        ({"low": "45"}, "a number"),
+        ({"low": float("nan")}, "a number"),
+        ({"limit": 3}, "only air"),
+        ({"notice": 3}, "text"),
+    ],
+)
+def test_a_clause_that_cannot_be_judged_is_refused(archive: Archive, changed: dict[str, object], said: str) -> None:
+    archive.put("terms", {"id": "T1", "clauses": [GOOD_CLAUSE]})
+    with pytest.raises(RegisterError, match=said):
+        archive.put("terms", {"id": "T1", "clauses": [GOOD_CLAUSE, {**GOOD_CLAUSE, **changed}]})
+    assert archive.records("terms")[0]["clauses"] == [GOOD_CLAUSE]
+
+
+def test_a_clause_that_does_not_say_what_it_limits_is_refused(archive: Archive) -> None:
+    with pytest.raises(RegisterError, match="does not say air, quantity, kind"):
+        archive.put("terms", {"id": "T1", "clauses": [{"low": 45}]})
 
 
 def test_a_password_hash_is_never_shown_and_its_change_is_seen(archive: Archive) -> None:
