@@ -8,6 +8,7 @@ from dataclasses import replace
 import pandas as pd
 
 from isohume.analysis.buffering import buffering
+from isohume.analysis.curves import Curves
 from isohume.analysis.data_quality import DataFacts, data_quality, period_of
 from isohume.analysis.dew_point import dew_point, dew_point_margin
 from isohume.analysis.drift import seasonal_drift
@@ -30,9 +31,11 @@ from isohume.analysis.results import (
     Ratio,
     SealFinding,
 )
-from isohume.analysis.seal import seal_finding
+from isohume.analysis.seal import seal_scan
+from isohume.analysis.seal.finding import finding_of
 from isohume.analysis.standing import standing
 from isohume.analysis.standing_rules import StandingFacts
+from isohume.analysis.trace_curves import trace_curves
 
 NO_INSIDE = "There is no usable record from inside the frame."
 NO_ROOM = "There is no usable record of the room."
@@ -114,7 +117,7 @@ def assess(
     damped = (
         buffering(inside, outside, seed=seed) if inside is not None and outside is not None else no_buffering(inside)
     )
-    exchange, forecast, seal = modelled(inside, outside, frame, room_now=room_now, seed=seed)
+    exchange, forecast, seal, curves = modelled(inside, outside, frame, room_now=room_now, seed=seed)
     facts = StandingFacts(
         recent=recent_air(inside, outside, frame=frame, as_of=as_of),
         frame=frame,
@@ -134,6 +137,7 @@ def assess(
         exchange=exchange,
         forecast=forecast,
         seal=seal,
+        curves=curves,
         panel=panel(inside, outside, frame=frame),
         dew_point=dew_point(inside, outside, surface_celsius=surface_celsius),
         standing=standing(facts),
@@ -166,16 +170,19 @@ def modelled(
     *,
     room_now: AirRecord | None,
     seed: int,
-) -> tuple[ExchangeFinding, ForecastFinding, SealFinding]:
+) -> tuple[ExchangeFinding, ForecastFinding, SealFinding, Curves]:
     """Fit the exchange model once, and make every finding that rests on it."""
     if inside is None or outside is None:
         why = NO_INSIDE if inside is None else NO_ROOM
-        return ExchangeFinding(determined=False, why=why), ForecastFinding(why=why), SealFinding(changed=None, why=why)
+        seal = SealFinding(changed=None, why=why)
+        return ExchangeFinding(determined=False, why=why), ForecastFinding(why=why), seal, Curves()
     fitted = fit_exchange(inside, outside, frame=frame)
+    scan = seal_scan(fitted, frame=frame)
     return (
         finding_from(fitted),
         forecast_finding(fitted, inside, outside, frame=frame, seed=seed, room_now=room_now),
-        seal_finding(fitted, frame=frame),
+        finding_of(scan, fitted, time_zone=frame.time_zone),
+        trace_curves(fitted, scan, inside, outside, frame=frame),
     )
 
 

@@ -8,11 +8,12 @@ from typing import Any
 import pandas as pd
 
 from isohume.analysis.constants import DAY_HOURS, FAILURE_STRAIN, YIELD_STRAIN, YIELD_STRAIN_BRITTLE_GESSO
-from isohume.analysis.frame import FrameFacts, Panel
+from isohume.analysis.frame import Cut, FrameFacts, Panel
 from isohume.analysis.integrals import time_mean
 from isohume.analysis.movement import (
     FIBRE_SATURATION_PERCENT,
     SheetMovement,
+    WoodSpecies,
     cross_grain_strain,
     find_species,
     sheet_movement,
@@ -96,8 +97,39 @@ def panel_movement(inside: AirRecord | None, outside: AirRecord | None, frame: F
         return PanelMovement(whys=(f"No movement: {reason}.",))
 
 
-def _solid_wood(inside: AirRecord, outside: AirRecord, panel: Panel, conditioned_emc: float | None) -> PanelMovement:
-    """Follow the moisture content of a board and turn it into movement and strain."""
+def movement_course_mm(inside: AirRecord, outside: AirRecord, frame: FrameFacts) -> pd.DataFrame | None:
+    """Return the course behind the movement of a solid panel [mm], for a figure; None where there is none.
+
+    Every 12 hours of the period of `panel_movement`, and at the widest and narrowest states; columns framed, unframed:
+    width less the width at conditioning, or, where that is not known, less the first width in the frame.
+    """
+    panel = frame.panel
+    if panel is None or panel.support != SOLID_WOOD or panel.width_mm is None:
+        return None
+    try:
+        species, cut, framed, unframed = _followed(inside, outside, panel)
+    except _UnknownError:
+        return None
+    start = _conditioned_emc(inside, frame)
+    zero = float(framed.iloc[0]) if start is None else start
+    kept = framed.index[:: int(DAY_HOURS) // 2]
+    for course in (framed, unframed):
+        kept = kept.union([course.idxmin(), course.idxmax(), course.index[-1]])
+    return pd.DataFrame(
+        {
+            name: [
+                panel.width_mm * cross_grain_strain(zero, float(mc), species=species, cut=cut) for mc in course[kept]
+            ]
+            for name, course in (("framed", framed), ("unframed", unframed))
+        },
+        index=kept,
+    )
+
+
+def _followed(
+    inside: AirRecord, outside: AirRecord, panel: Panel
+) -> tuple[WoodSpecies, Cut, pd.Series[float], pd.Series[float]]:
+    """Return species, cut and the moisture content that the board follows, framed and unframed [% of dry mass]."""
     if not panel.species or panel.cut is None:
         raise _UnknownError("it needs the species of the wood and the cut (flat-sawn or quarter-sawn)")
     species = find_species(panel.species)
@@ -107,20 +139,26 @@ def _solid_wood(inside: AirRecord, outside: AirRecord, panel: Panel, conditioned
         raise _UnknownError("without the thickness the panel's own response is unknown")
     response = plate_time_constant(panel.thickness_mm, faces_open=panel.faces_open)
     framed, unframed = _common(*(first_order_response(_emc(air), response) for air in (inside, outside)))
+    return species, panel.cut, framed, unframed
+
+
+def _solid_wood(inside: AirRecord, outside: AirRecord, panel: Panel, conditioned_emc: float | None) -> PanelMovement:
+    """Follow the moisture content of a board and turn it into movement and strain."""
+    species, cut, framed, unframed = _followed(inside, outside, panel)
     figures: dict[str, Any] = dict.fromkeys(KEYS)
     for place, course in (("framed", framed), ("unframed", unframed)):
-        strain = cross_grain_strain(float(course.min()), float(course.max()), species=species, cut=panel.cut)
+        strain = cross_grain_strain(float(course.min()), float(course.max()), species=species, cut=cut)
         figures[f"strain_{place}_percent"] = 100 * strain
         figures[f"movement_{place}_mm"] = None if panel.width_mm is None else panel.width_mm * strain
     if conditioned_emc is not None and panel.width_mm is not None:
-        since = cross_grain_strain(conditioned_emc, float(framed.iloc[-1]), species=species, cut=panel.cut)
+        since = cross_grain_strain(conditioned_emc, float(framed.iloc[-1]), species=species, cut=cut)
         figures["movement_since_conditioning_mm"] = panel.width_mm * since
     figures |= {"yield_strain_percent": 100 * YIELD_STRAIN, "movement_period_days": len(framed) / DAY_HOURS}
     used = (
-        f"{species.name}, {panel.cut}: {100 * species.coefficient(panel.cut):.3f} % of the width per 1 % moisture "
+        f"{species.name}, {cut}: {100 * species.coefficient(cut):.3f} % of the width per 1 % moisture "
         f"content ({species.source}; {species.movement_status})"
     )
-    notes = (used, species.note, species.disagreement(panel.cut), STRAIN_NOTE)
+    notes = (used, species.note, species.disagreement(cut), STRAIN_NOTE)
     whys = () if panel.width_mm is not None else ("No movement in mm: the width across the grain is not recorded.",)
     return PanelMovement(figures=figures, notes=tuple(note for note in notes if note), whys=whys)
 

@@ -8,6 +8,8 @@ from typing import Any, Literal
 
 import pandas as pd
 
+from isohume.analysis.curves import Curves
+
 Side = Literal["below", "above"]
 StandingName = Literal["damp risk", "needs reconditioning", "check seal", "leaving band", "steady", "cannot tell"]
 DataName = Literal["sound", "doubtful", "stale", "too little"]
@@ -223,3 +225,4 @@ class Assessment:
     dew_point: Mapping[str, Any]
     standing: Standing
     data: DataQuality
+    curves: Curves = field(default_factory=Curves)  # for figures; not in the document

@@ -50,7 +50,8 @@ def _plain(value: Any) -> Any:  # noqa: PLR0911 - one line per kind of value
         return {KIND: type(value).__name__, VALUE: content}
     if isinstance(value, pd.DataFrame):
         columns = {str(name): [_number(one) for one in column] for name, column in value.items()}
-        return {KIND: "DataFrame", VALUE: {"index": [time.isoformat() for time in value.index], "columns": columns}}
+        index = [time.isoformat() if isinstance(time, pd.Timestamp) else float(time) for time in value.index]
+        return {KIND: "DataFrame", VALUE: {"index": index, "columns": columns}}
     if isinstance(value, pd.Timestamp):
         return {KIND: "Timestamp", VALUE: value.isoformat()}
     if isinstance(value, Mapping):
@@ -75,7 +76,8 @@ def _restored(value: Any) -> Any:  # noqa: PLR0911 - as above
     if kind == "list":
         return [_restored(one) for one in content]
     if kind == "DataFrame":
-        index = pd.DatetimeIndex(pd.to_datetime(content["index"], utc=True))
+        is_dated = not content["index"] or isinstance(content["index"][0], str)
+        index = pd.DatetimeIndex(pd.to_datetime(content["index"], utc=True)) if is_dated else pd.Index(content["index"])
         return pd.DataFrame(content["columns"], index=index, dtype=np.float64)
     return _FINDINGS[kind](**{name: _restored(one) for name, one in content.items()})
 
