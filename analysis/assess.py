@@ -12,12 +12,15 @@ from isohume.analysis.curves import Curves
 from isohume.analysis.data_quality import DataFacts, data_quality, period_of
 from isohume.analysis.dew_point import dew_point, dew_point_margin
 from isohume.analysis.drift import seasonal_drift
+from isohume.analysis.estimate import estimate_finding
+from isohume.analysis.estimated_inside import KnownHalfTime
 from isohume.analysis.exchange.finding import finding_from
 from isohume.analysis.exchange.fit import fit_exchange
 from isohume.analysis.excursions import hours_outside
 from isohume.analysis.forecast.finding import forecast_finding
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.integrals import hours_below
+from isohume.analysis.intervention import judged_interventions
 from isohume.analysis.panel import panel
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.recent import MONTH, recent_air
@@ -70,6 +73,7 @@ def assess(
     sister: AirRecord | None = None,
     surface_celsius: pd.Series[float] | None = None,
     room_now: AirRecord | None = None,
+    known_half_time: KnownHalfTime | None = None,
 ) -> Assessment:
     """Make every finding about one frame.
 
@@ -93,6 +97,9 @@ def assess(
     room_now : AirRecord, optional
         Record of the room the frame hangs in now over all time, where the frame came to it within its own record:
         the forecast rests on it.
+    known_half_time : KnownHalfTime, optional
+        Of a frame without a logger inside: from a frame built alike or an earlier fit; by default from its
+        construction, where that is known.
 
     Returns
     -------
@@ -118,6 +125,11 @@ def assess(
         buffering(inside, outside, seed=seed) if inside is not None and outside is not None else no_buffering(inside)
     )
     exchange, forecast, seal, curves = modelled(inside, outside, frame, room_now=room_now, seed=seed)
+    estimate, no_estimate = None, ""
+    if inside is None and outside is not None:
+        estimate, no_estimate = estimate_finding(
+            outside, frame=frame, half_time=known_half_time, as_of=as_of, seed=seed
+        )
     facts = StandingFacts(
         recent=recent_air(inside, outside, frame=frame, as_of=as_of),
         frame=frame,
@@ -152,6 +164,11 @@ def assess(
                 sister=sister,
             )
         ),
+        interventions=()
+        if inside is None or outside is None
+        else judged_interventions(inside, outside, frame=frame, as_of=as_of),
+        estimate=estimate,
+        no_estimate=no_estimate,
     )
 
 

@@ -8,19 +8,16 @@ estimate, marked so wherever it is shown, and never evidence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 import pandas as pd
 
+from isohume.analysis.estimated_inside import EstimatedInside, HalfTimeSource, KnownHalfTime
 from isohume.analysis.exchange.filter import simulate_inside
 from isohume.analysis.exchange.model import ExchangeParameters, half_time_days, scaled
 from isohume.analysis.forecast.room import DailyRoom, daily_room
 from isohume.analysis.frame import Event, EventKind, FrameFacts
 from isohume.analysis.readings import AirRecord
 
-HalfTimeSource = Literal["earlier fit", "sister frame", "construction"]
 # How far such a half-time may be off, as SD of its logarithm: an earlier fit is good to a fifth; two frames of one
 # workshop, and a reckoning from materials, agree within a factor of about two (common practice).
 LOG_SD: dict[HalfTimeSource, float] = {"earlier fit": 0.2, "sister frame": 0.35, "construction": 0.5}
@@ -36,45 +33,27 @@ SHORTEST_DAYS = 14
 INTERVAL_PERCENTILES = (2.5, 50.0, 97.5)
 
 
+NO_HALF_TIME = (
+    "No half-time is known. Name a frame built alike (construction, built_like) or give air volume, air exchange and "
+    "board."
+)
+
+
 class CannotEstimateError(ValueError):
     """The room's record does not carry an estimate; the message says why."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KnownHalfTime:
-    """A half-time that was not fitted to this frame's own inside.
-
-    Attributes
-    ----------
-    days : float [days]
-    source : where it comes from; decides how far it may be off
-    parameters : ExchangeParameters or None
-        Of the earlier fit or the sister frame, for its shape; one reservoir where left out.
-    """
-
-    days: float
-    source: HalfTimeSource
-    parameters: ExchangeParameters | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EstimatedInside:
-    """The inside as estimated, day by day.
-
-    Attributes
-    ----------
-    series : DataFrame [%RH]
-        Index `time_utc`; columns median, low, high (95 %).
-    half_time : KnownHalfTime
-    strip_differences : tuple of (Timestamp, float)
-        Strip reading less the estimate at its time [%RH].
-    notes : tuple of str
-    """
-
-    series: pd.DataFrame
-    half_time: KnownHalfTime
-    strip_differences: tuple[tuple[pd.Timestamp, float], ...]
-    notes: tuple[str, ...]
+def estimate_finding(
+    outside: AirRecord, *, frame: FrameFacts, half_time: KnownHalfTime | None, as_of: pd.Timestamp, seed: int = 0
+) -> tuple[EstimatedInside | None, str]:
+    """Estimate the inside, or return None and why it cannot be."""
+    if half_time is None:
+        return None, NO_HALF_TIME
+    end = min(as_of, pd.Timestamp(outside.readings.index[-1]))
+    try:
+        return estimate_inside(outside, half_time=half_time, frame=frame, as_of=end, seed=seed), ""
+    except CannotEstimateError as error:
+        return None, str(error)
 
 
 def estimate_inside(

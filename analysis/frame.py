@@ -73,6 +73,8 @@ class Construction:
     air_volume_litres: float | None = None
     board_kg: float | None = None  # buffering board, dry mass
     wood_lining_kg: float | None = None
+    air_exchange_per_day: float | None = None  # of the air in it with the room, as measured or from frames alike
+    built_like: str = ""  # id of a frame of the same make, whose fitted half-time stands for this one's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

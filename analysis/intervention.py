@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 import pandas as pd
 
+from isohume.analysis.before_after import Change, Intervention, SideOfEvent
 from isohume.analysis.drift import seasonal_drift
 from isohume.analysis.exchange.fit import FittedExchange, fit_exchange
 from isohume.analysis.excursions import hours_outside
@@ -18,56 +18,25 @@ HOURS_PER_MONTH = 730.5
 SETTLING = pd.Timedelta(days=14)
 LONGEST_SIDE = pd.Timedelta(days=365)
 JUDGED_KINDS: frozenset[EventKind] = OPENING_KINDS | {"moved"}
-Change = Literal["longer", "shorter", "no difference shown", "cannot tell"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SideOfEvent:
-    """One side of an intervention.
+def judged_interventions(
+    inside: AirRecord, outside: AirRecord, *, frame: FrameFacts, as_of: pd.Timestamp
+) -> tuple[Intervention, ...]:
+    """Compare before and after for the newest event that can be judged, newest first.
 
-    Attributes
-    ----------
-    start_utc, end_utc : Timestamp
-    hours_covered : float [h]
-    mean_percent : float or None [%RH]
-    hours_outside_per_month : float or None [h per month of 730.5 h covered]
-        None without a band.
-    slope_percent_per_30d, slope_low, slope_high : float or None [%RH per 30 days]
-        Over the last 60 days of the side.
-    half_time_days, half_time_low, half_time_high : float or None [days]
-    why : str
-        Why there is no half-time.
+    Where the newest event has no record on one side, it stands first and says so. A record in which nothing was done
+    has none. Earlier events are judged by `did_it_help`, one by one.
     """
-
-    start_utc: pd.Timestamp
-    end_utc: pd.Timestamp
-    hours_covered: float
-    mean_percent: float | None
-    hours_outside_per_month: float | None
-    slope_percent_per_30d: float | None
-    slope_low: float | None
-    slope_high: float | None
-    half_time_days: float | None = None
-    half_time_low: float | None = None
-    half_time_high: float | None = None
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Intervention:
-    """Before and after one event.
-
-    Attributes
-    ----------
-    half_time_change : str
-        `longer` or `shorter` only where the two 95 % intervals do not touch.
-    """
-
-    event: Event
-    before: SideOfEvent | None
-    after: SideOfEvent | None
-    half_time_change: Change
-    why: str = ""
+    first, last = pd.Timestamp(inside.readings.index[0]), min(pd.Timestamp(inside.readings.index[-1]), as_of)
+    events = [event for event in frame.events if event.kind in JUDGED_KINDS and first < event.time_utc <= last]
+    found: list[Intervention] = []
+    for event in sorted(events, key=lambda event: event.time_utc, reverse=True):
+        one = did_it_help(inside, outside, frame=frame, event=event, as_of=as_of)
+        if one.before is not None and one.after is not None:
+            return (*found, one)
+        found = found or [one]
+    return tuple(found)
 
 
 def did_it_help(

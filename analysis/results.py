@@ -8,7 +8,9 @@ from typing import Any, Literal
 
 import pandas as pd
 
+from isohume.analysis.before_after import Intervention
 from isohume.analysis.curves import Curves
+from isohume.analysis.estimated_inside import EstimatedInside
 
 Side = Literal["below", "above"]
 StandingName = Literal["damp risk", "needs reconditioning", "check seal", "leaving band", "steady", "cannot tell"]
@@ -226,3 +228,6 @@ class Assessment:
     standing: Standing
     data: DataQuality
     curves: Curves = field(default_factory=Curves)  # for figures; not in the document
+    interventions: tuple[Intervention, ...] = ()  # newest first: what was done, and whether it helped
+    estimate: EstimatedInside | None = None  # of a frame without a logger inside; never evidence
+    no_estimate: str = ""  # why such a frame has none

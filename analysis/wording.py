@@ -23,6 +23,7 @@ from isohume.analysis.results import (
     SealFinding,
     Standing,
 )
+from isohume.analysis.wording_events import estimate_in_words, intervention_in_words
 from isohume.analysis.wording_panel import dew_point_in_words, panel_in_words
 
 CAUTION = (
@@ -42,10 +43,13 @@ class Section:
 def in_words(assessment: Assessment, *, frame: FrameFacts) -> tuple[Section, ...]:
     """Return an assessment as sections of plain sentences, the most needed first."""
     zone = frame.time_zone
+    estimated = estimate_in_words(assessment, time_zone=zone)
+    done = [say for one in assessment.interventions for say in intervention_in_words(one, time_zone=zone)]
     return (
         Section(heading="What it needs", sentences=standing_in_words(assessment.standing, time_zone=zone)),
         Section(heading="How good the record is", sentences=data_in_words(assessment.data)),
         Section(heading="Period", sentences=period_in_words(assessment.period, time_zone=zone)),
+        *([Section(heading="Inside, estimated", sentences=estimated)] if estimated else []),
         Section(heading="Hours outside the band", sentences=band_in_words(assessment.band, time_zone=zone)),
         Section(heading="Buffering", sentences=buffering_in_words(assessment.buffering)),
         Section(
@@ -55,6 +59,7 @@ def in_words(assessment: Assessment, *, frame: FrameFacts) -> tuple[Section, ...
         Section(heading="Exchange with the room", sentences=exchange_in_words(assessment.exchange)),
         Section(heading="Forecast", sentences=forecast_in_words(assessment.forecast, time_zone=zone)),
         Section(heading="Seal check", sentences=seal_in_words(assessment.seal, time_zone=zone)),
+        *([Section(heading="Did it help", sentences=tuple(done))] if done else []),
         Section(heading="Panel", sentences=panel_in_words(assessment.panel)),
         Section(heading="Dew point and damp", sentences=dew_point_in_words(assessment.dew_point, time_zone=zone)),
     )

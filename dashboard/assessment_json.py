@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from isohume.analysis.before_after import Intervention
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import Assessment, ForecastFinding, Ratio
@@ -83,6 +84,8 @@ def assessment_document(
         "dew_point": assessment.dew_point,
         "standing": assessment.standing,
         "data": assessment.data,
+        "did_it_help": [_intervention(one) for one in assessment.interventions],
+        "estimate": _estimate(assessment, with_series=with_series),
     }
     return {key: plain(value) for key, value in document.items()}
 
@@ -175,13 +178,35 @@ def _quality(record: AirRecord | None) -> dict[str, Any]:
 def _forecast(forecast: ForecastFinding, *, with_series: bool) -> dict[str, Any]:
     written = {field.name: getattr(forecast, field.name) for field in fields(forecast) if field.name != "series"}
     if with_series:
-        series = forecast.series
-        written["series"] = (
-            None
-            if series is None
-            else {
-                "date": list(series.index),
-                **{str(column): series[column].tolist() for column in series.columns},
-            }
-        )
+        written["series"] = None if forecast.series is None else _course(forecast.series)
     return written
+
+
+def _course(series: pd.DataFrame) -> dict[str, Any]:
+    return {"date": list(series.index), **{str(column): series[column].tolist() for column in series.columns}}
+
+
+def _intervention(intervention: Intervention) -> dict[str, Any]:
+    event = intervention.event
+    told = {"time_utc": event.time_utc, "kind": event.kind, "rh_percent": event.rh_percent, "room": event.room}
+    compared = {field.name: getattr(intervention, field.name) for field in fields(intervention)}
+    return {**compared, "event": {**told, "note": event.note}}
+
+
+def _estimate(assessment: Assessment, *, with_series: bool) -> dict[str, Any] | None:
+    """Return the estimate of a frame without a logger inside; null for a frame that has one."""
+    estimate = assessment.estimate
+    if estimate is None:
+        return {"why": assessment.no_estimate} if assessment.no_estimate else None
+    newest = estimate.series.iloc[-1]
+    written = {
+        "estimated": True,
+        "half_time_days": estimate.half_time.days,
+        "half_time_source": estimate.half_time.source,
+        "newest": {"date": estimate.series.index[-1], **{str(name): float(value) for name, value in newest.items()}},
+        "strip_differences": [
+            {"time_utc": time, "difference_percent": value} for time, value in estimate.strip_differences
+        ],
+        "notes": estimate.notes,
+    }
+    return {**written, "series": _course(estimate.series)} if with_series else written

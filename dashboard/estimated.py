@@ -7,7 +7,8 @@ from typing import Any
 import pandas as pd
 
 from isohume.analysis import phrases
-from isohume.analysis.estimate import CannotEstimateError, EstimatedInside, KnownHalfTime, estimate_inside
+from isohume.analysis.estimate import CannotEstimateError, estimate_inside
+from isohume.analysis.estimated_inside import EstimatedInside, KnownHalfTime
 from isohume.analysis.exchange.fit import CannotTell
 from isohume.analysis.frame import FrameFacts
 from isohume.dashboard.ahead import fitted_frame

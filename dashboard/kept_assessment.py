@@ -9,12 +9,18 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from isohume.analysis import results
+from isohume.analysis import before_after, estimated_inside, frame, results
+from isohume.analysis.exchange import model
 from isohume.analysis.results import Assessment
 
 # A value that JSON has no kind for is written as {KIND: its name, VALUE: its content}.
 KIND, VALUE = "#", "="
-_FINDINGS = {name: kind for name, kind in vars(results).items() if isinstance(kind, type) and is_dataclass(kind)}
+_FINDINGS = {
+    name: kind
+    for module in (results, before_after, estimated_inside, frame, model)
+    for name, kind in vars(module).items()
+    if isinstance(kind, type) and is_dataclass(kind)
+}
 
 
 class OutdatedFindingError(ValueError):
@@ -77,7 +83,9 @@ def _restored(value: Any) -> Any:  # noqa: PLR0911 - as above
         return [_restored(one) for one in content]
     if kind == "DataFrame":
         is_dated = not content["index"] or isinstance(content["index"][0], str)
-        index = pd.DatetimeIndex(pd.to_datetime(content["index"], utc=True)) if is_dated else pd.Index(content["index"])
+        index = (
+            pd.DatetimeIndex(pd.to_datetime(content["index"], utc=True)) if is_dated else pd.Index(content["index"])
+        )
         return pd.DataFrame(content["columns"], index=index, dtype=np.float64)
     return _FINDINGS[kind](**{name: _restored(one) for name, one in content.items()})
 

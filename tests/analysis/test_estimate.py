@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from isohume.analysis.estimate import CannotEstimateError, KnownHalfTime, estimate_inside
+from isohume.analysis.estimate import CannotEstimateError, estimate_inside
+from isohume.analysis.estimated_inside import KnownHalfTime
 from isohume.analysis.frame import Event, FrameFacts
 from isohume.analysis.readings import AirRecord
 

@@ -181,6 +181,8 @@ SHAPE: dict[str, Any] = {
     "dew_point": {},
     "standing": dict.fromkeys(("name", "direction", "reasons", "next_step", "by")),
     "data": dict.fromkeys(("name", "reasons")),
+    "did_it_help": None,
+    "estimate": None,
 }
 EXCURSION = {
     "start_utc",
