@@ -97,15 +97,21 @@ def compute(evidence: Evidence) -> Computed:
         inside=inside,
         room=room,
         assessment=assessment,
-        terms=tuple(
-            JudgedTerms(terms=terms, results=judge_terms(terms, inside=inside, room=room, start=start, end=end))
-            for terms in evidence.terms()
-        ),
+        terms=judged_terms(evidence, inside=inside, room=room),
         coverage={
             side: _coverage(evidence, side, record, start, end)
             for side, record in zip(SIDES, (inside, room), strict=True)
         },
         compared=compared and inside is not None and room is not None,
+    )
+
+
+def judged_terms(evidence: Evidence, *, inside: AirRecord | None, room: AirRecord | None) -> tuple[JudgedTerms, ...]:
+    """Hold the records of the evidence to its terms, clause by clause."""
+    start, end = evidence.start, evidence.end
+    return tuple(
+        JudgedTerms(terms=terms, results=judge_terms(terms, inside=inside, room=room, start=start, end=end))
+        for terms in evidence.terms()
     )
 
 

@@ -13,6 +13,7 @@ from isohume.dashboard.papers.evidence_paper import evidence_pdf
 from isohume.dashboard.papers.keys import SigningKey
 from isohume.dashboard.papers.pack import json_bytes, parsed, sha256, write_pack
 from isohume.dashboard.papers.words import words
+from isohume.ingest.archive.rebuild import Progress, no_progress
 
 README, PAPER, CSV, PARQUET = "README.txt", "evidence.pdf", "readings.csv", "readings.parquet"
 FINDINGS, PARAMETERS = "findings.json", "parameters.json"
@@ -21,6 +22,7 @@ CALIBRATIONS, EVENTS, ORIGINALS = "calibrations.json", "events.json", "originals
 GIVEN = (PARQUET, PARAMETERS, CALIBRATIONS, EVENTS, ORIGINALS)
 MEMBERS = (README, PAPER, CSV, FINDINGS, *GIVEN)
 DIGITS_OF_ID = 12
+_STEPS = 4
 _KEPT = 2  # packs whose figures stay in memory: a page asks again for what a person just looked at
 
 
@@ -33,22 +35,36 @@ class Worked:
     findings: Mapping[str, Any]
 
 
-def make_pack(evidence: Evidence, key: SigningKey) -> bytes:
-    """Return the bytes of a signed pack.
-
-    Raises
-    ------
-    EvidenceError
-        Nothing was measured.
-    """
-    given = {
+def given_of(evidence: Evidence) -> dict[str, bytes]:
+    """Return the members from which everything else in a pack follows."""
+    return {
         PARQUET: parquet_of(evidence.readings),
         PARAMETERS: json_bytes(evidence.parameters),
         CALIBRATIONS: json_bytes({"calibrations": list(evidence.calibrations)}),
         EVENTS: json_bytes({"events": list(evidence.events)}),
         ORIGINALS: json_bytes({"originals": list(evidence.originals)}),
     }
+
+
+def make_pack(evidence: Evidence, key: SigningKey, *, progress: Progress = no_progress) -> bytes:
+    """Return the bytes of a signed pack.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    key : SigningKey
+    progress : callable
+        Told how many steps of how many are done.
+
+    Raises
+    ------
+    EvidenceError
+        Nothing was measured.
+    """
+    given = given_of(evidence)
+    progress(1, _STEPS)
     worked = work_out(*given.values())
+    progress(2, _STEPS)
     members = {
         **given,
         CSV: csv_of(evidence.readings),
@@ -58,6 +74,7 @@ def make_pack(evidence: Evidence, key: SigningKey) -> bytes:
     hash_of_csv = sha256(members[CSV])
     members[PAPER] = paper_of(*given.values(), hash_of_csv, key.fingerprint)
     members[README] = readme_of(about, key.fingerprint)
+    progress(3, _STEPS)
     return write_pack(members, about=about, key=key)
 
 

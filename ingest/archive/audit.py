@@ -103,6 +103,11 @@ def _check_originals(holdings: Holdings, session: Session, result: AuditResult) 
     for document in documents:
         if not holdings.documents.is_sound(document.sha256):
             result.problems.append(f"Document {document.name}: missing or altered. Take it from a backup.")
+    result.problems += [
+        f"Evidence as issued ({holdings.papers.path(sha256)}): altered. Take it from a backup, or issue it again."
+        for sha256 in holdings.papers.all_hashes()
+        if not holdings.papers.is_sound(sha256)
+    ]
     strangers = set(holdings.originals.all_hashes()) - set(received)
     if strangers:
         result.remarks.append(

@@ -1,4 +1,4 @@
-"""The whole archive in one file: originals, documents, readings and the register's tables."""
+"""The whole archive in one file: originals, documents, papers, readings and the register's tables."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from isohume.ingest.archive.versions import version_of
 
 FORMAT = "isohume.backup.1"
 CONTENTS = "backup.json"
-FOLDERS = ("originals", "documents", "readings")
+FOLDERS = ("originals", "documents", "papers", "readings")
 
 
 @dataclass(frozen=True, slots=True)

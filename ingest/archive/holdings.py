@@ -115,6 +115,7 @@ class Holdings:
         self.by, self.now, self.on_step, self.remarks = by, now, on_step, remarks
         self.originals = Originals(folder / "originals", on_step=on_step)
         self.documents = Originals(folder / "documents", on_step=on_step)
+        self.papers = Originals(folder / "papers", on_step=on_step)
         self.readings = ReadingsStore(folder / "readings", on_step=on_step)
 
     def acting_as(self, name: str) -> Self:

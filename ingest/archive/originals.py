@@ -10,7 +10,7 @@ from isohume.ingest.archive.files import StepHook, sha256_of_bytes, sha256_of_fi
 
 
 class Originals:
-    """The folder `originals/` (and, with the same rules, `documents/`).
+    """The folder `originals/` (and, with the same rules, `documents/`, and `papers/` for evidence as issued).
 
     Parameters
     ----------

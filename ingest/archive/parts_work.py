@@ -109,6 +109,11 @@ def sweep(holdings: Holdings, session: Session) -> int:
     """
     named = {path for part in session.scalars(sa.select(Part)) for path in holdings.readings.paths(part)}
     strangers = [path for path in holdings.readings.folder.glob("*/*.parquet") if path not in named]
-    for store in (holdings.readings.folder, holdings.originals.folder, holdings.documents.folder):
+    for store in (
+        holdings.readings.folder,
+        holdings.originals.folder,
+        holdings.documents.folder,
+        holdings.papers.folder,
+    ):
         strangers += store.glob(f"*/*{TEMPORARY_SUFFIX}")
     return sum(remove_if_possible(path) for path in strangers)
