@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 import pandas as pd
 
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.results import Assessment, DataQuality, Standing
 from isohume.dashboard.thinning import FloatArray, Trace
+
+# For which state of the archive findings hold: the present one, an earlier one, or none at all.
+Computed = Literal["now", "before", "never"]
 
 
 class UnknownFrameError(LookupError):
@@ -61,6 +65,7 @@ class FrameSummary:
     needs_decision: bool
     changed: bool | None  # since the last review; None while there is none
     picture: SmallPicture
+    computed: Computed = "now"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +100,7 @@ class FrameView:
     files: tuple[FileAccount, ...]
     previous_id: str | None  # neighbours in the order of the list of frames
     next_id: str | None
+    computed: Computed = "now"
 
 
 class Record(Protocol):
@@ -144,10 +150,22 @@ class FrameStore(Protocol):
         """Return the collection, its zone and its now."""
 
     def summaries(self) -> tuple[FrameSummary, ...]:
-        """Return all frames, most urgent first."""
+        """Return all frames, most urgent first; may take seconds for each whose inputs changed."""
+
+    def known_summaries(self) -> tuple[FrameSummary, ...]:
+        """Return all frames at once; `computed` tells which are as they stood before, or not known yet."""
+
+    def unassessed(self) -> tuple[str, ...]:
+        """Return the frames whose findings are not computed yet."""
+
+    def complete(self, frame_ids: Sequence[str] | None = None, *, progress: Callable[[int, int], None] = ...) -> None:
+        """Compute the missing findings of some frames, of all by default; tells how many are done of how many."""
 
     def frame(self, frame_id: str) -> FrameView:
-        """Return all findings of one frame; raises UnknownFrameError."""
+        """Return all findings of one frame; raises UnknownFrameError. May take seconds."""
+
+    def known_frame(self, frame_id: str) -> FrameView:
+        """Return one frame at once; `computed` tells whether its findings hold. Raises UnknownFrameError."""
 
     def record(self, frame_id: str) -> Record:
         """Return the readings of one frame and its rooms; raises UnknownFrameError."""

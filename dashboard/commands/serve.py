@@ -78,6 +78,8 @@ def serve_pages(
     https: bool = False,
 ) -> None:
     """Serve the pages over an open archive until stopped."""
+    import os
+
     from isohume.dashboard.app import create_app
     from isohume.dashboard.server import serve as serve_app
     from isohume.dashboard.store import Store
@@ -91,7 +93,9 @@ def serve_pages(
 
         webbrowser.open(address)
     try:
-        serve_app(create_app(Store(held), people=people, https=https), host=host, port=port)
+        serve_app(
+            create_app(Store(held, n_processes=os.cpu_count() or 1), people=people, https=https), host=host, port=port
+        )
     except OSError as error:
         refuse_port(port, str(error.strerror))
 

@@ -155,6 +155,18 @@ class FakeStore:
             ),
         )  # fmt: skip
 
+    def known_summaries(self) -> tuple[FrameSummary, ...]:
+        return self.summaries()
+
+    def unassessed(self) -> tuple[str, ...]:
+        return ()
+
+    def complete(self, frame_ids: Any = None, *, progress: Any = None) -> None:
+        """Everything is known."""
+
+    def known_frame(self, frame_id: str) -> FrameView:
+        return self.frame(frame_id)
+
     def frame(self, frame_id: str) -> FrameView:
         frames = self.summaries()
         ids = [frame.frame_id for frame in frames]

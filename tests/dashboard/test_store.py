@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from isohume.analysis.assess import assess
-from isohume.dashboard import store as store_module
+from isohume.dashboard import assessing
 from isohume.dashboard.app import create_app, page_at
 from isohume.dashboard.store import Store
 from isohume.dashboard.views import UnknownFrameError
@@ -107,7 +107,7 @@ def assessed(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         names.append(given["frame"].frame_id)
         return assess(*records, **given)
 
-    monkeypatch.setattr(store_module, "assess", counting)
+    monkeypatch.setattr(assessing, "assess", counting)
     return names
 
 
@@ -186,7 +186,7 @@ def test_a_frame_that_cannot_be_assessed_does_not_hide_the_others(
             raise ArithmeticError("no figure fits")
         return assess(inside, outside, **given)
 
-    monkeypatch.setattr(store_module, "assess", failing)
+    monkeypatch.setattr(assessing, "assess", failing)
     # Another year, so that nothing kept is used.
     rows = {row.frame_id: row for row in at(archive, NOW + pd.Timedelta(days=365)).summaries()}
     assert set(rows) == {"FA", "FB", "FC"}
