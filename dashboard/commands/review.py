@@ -29,6 +29,7 @@ def review(
 ) -> None:
     """Write the review of a month: the collection on one page, then a block for every frame, files and sign-off.
 
+    A month that was signed is written with the figures it was signed with, and its addenda.
     The first review of a month computes every frame (seconds each, progress on the terminal); it is kept, and the same
     month again takes a moment. Humidity in %RH, times in the site's zone; times of the tables in UTC.
 
@@ -37,17 +38,20 @@ def review(
     import os
 
     from isohume.dashboard.exports import csv_bytes, xlsx_bytes
-    from isohume.dashboard.papers.review import ReviewError, month_review
-    from isohume.dashboard.papers.review_paper import review_pdf, review_tables
+    from isohume.dashboard.papers.review import ReviewError, month_review, signed_review
+    from isohume.dashboard.papers.review_differences import amendments
+    from isohume.dashboard.papers.review_paper import review_pdf
+    from isohume.dashboard.papers.review_tables import review_tables
 
     size = paper_size(paper)
     with opened(archive) as held, refusals(ReviewError, code=ExitCode.USAGE):
         tell = progress_on_stderr("frame")
-        found = month_review(held, month, progress=tell, n_processes=os.cpu_count() or 1)
+        found = signed_review(held, month) or month_review(held, month, progress=tell, n_processes=os.cpu_count() or 1)
+        amended = amendments(held, month)
     if not found.frames:
         refuse("The archive holds no frame. Describe the collection first (`isohume register load`).")
     target = out or Path(f"review_{month}.pdf")
-    write(target, review_pdf(found, paper=size))
+    write(target, review_pdf(found, paper=size, amendments=amended))
     result(str(target))
     if tables:
         sheets = review_tables(found)

@@ -2,62 +2,31 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import hashlib
+import json
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, cast
+from dataclasses import asdict, dataclass, replace
+from importlib.metadata import version
+from typing import Any
 
 import pandas as pd
+from sqlalchemy.orm import Session
 
-from isohume.analysis.frame import Event
-from isohume.analysis.results import StandingName
+from isohume.dashboard.papers.review_before import ReviewBefore, review_before, stood_in
 from isohume.dashboard.papers.review_files import FileInReview, files_of
-from isohume.dashboard.papers.review_frames import Moment, MonthOfAir, Progress, frames_found, kept_name
+from isohume.dashboard.papers.review_frame import FrameInReview
+from isohume.dashboard.papers.review_frames import MONTHS_COMPARED, Moment, Progress, frames_found, frames_kept
+from isohume.dashboard.papers.review_month import ReviewError, month_span, months_before
+from isohume.dashboard.papers.review_rows import Written, figures_signed, written
 from isohume.dashboard.urgency import urgency
-from isohume.dashboard.views import FrameSummary
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.due import Due, due
+from isohume.ingest.archive.models import Collection
 
+__all__ = ["Review", "ReviewError", "is_ready", "month_review", "month_span", "signed_review"]
 
-class ReviewError(Exception):
-    """No review can be made of what is asked for; the message ends with what to do."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FrameInReview:
-    """One frame in a review.
-
-    Attributes
-    ----------
-    summary : FrameSummary
-        As the list of frames shows it, at the review's moment.
-    inside, room : MonthOfAir or None
-    hours_outside : float or None [h]
-        Outside the band within the month, as read; None without a band or an inside record.
-    half_time_days, leave_from : float, Timestamp or None
-        From the findings at the review's moment.
-    before : tuple of standing and direction, or None
-        In the review before; None where there is none.
-    events : tuple of Event
-        Of the month.
-    decision : str
-        What was decided, as noted in the review.
-    """
-
-    summary: FrameSummary
-    inside: MonthOfAir | None
-    room: MonthOfAir | None
-    hours_outside: float | None
-    half_time_days: float | None
-    leave_from: pd.Timestamp | None
-    before: tuple[StandingName, str | None] | None
-    events: tuple[Event, ...]
-    decision: str
-
-    @property
-    def changed(self) -> bool | None:
-        """Whether the standing is another than in the review before; None where there is none."""
-        now = self.summary.standing.name, self.summary.standing.direction
-        return None if self.before is None else self.before != now
+SCHEMA = "isohume.review.2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,13 +38,19 @@ class Review:
     month : str
         "2026-10".
     start, as_of : Timestamp
-        Begin of the month, and its end or, in the running month, now.
+        Begin of the month, and its end or, in the running month, when it was computed.
     frames : tuple of FrameInReview
         Most urgent first.
     compared_with : str
         Month of the review before, "" for none.
-    signed : sequence of mappings
-        The records of this month's review and its addenda, as far as there are any.
+    compared_is_signed : bool
+        Whether that review was signed, or only looked at.
+    signed : tuple of Written
+        What is written for this month: the draft or review, and its addenda.
+    number : int
+        0 for the figures of the present record; else under which number they were signed.
+    made_by : str
+        The version of isohume that computed the figures.
     """
 
     month: str
@@ -90,39 +65,59 @@ class Review:
     files: tuple[FileInReview, ...]
     due: tuple[Due, ...]
     compared_with: str
-    signed: tuple[Mapping[str, Any], ...]
+    compared_is_signed: bool
+    signed: tuple[Written, ...]
+    number: int = 0
+    made_by: str = ""
 
     def figures(self) -> dict[str, Any]:
-        """Return what is kept with a signature: the standing and data of every frame."""
+        """Return what is kept with a signature: everything that page and paper show of the month, but decisions."""
         return {
+            "schema": SCHEMA,
+            "isohume_version": self.made_by,
             "as_of_utc": f"{self.as_of:%Y-%m-%dT%H:%M:%SZ}",
-            "frames": {
-                one.summary.frame_id: {
-                    "standing": one.summary.standing.name,
-                    "direction": one.summary.standing.direction,
-                    "data": one.summary.data.name,
-                }
-                for one in self.frames
-            },
+            **{name: getattr(self, name) for name in _PLAIN},
+            "frames": {one.summary.frame_id: one.document() for one in self.frames},
+            "files": [_file_document(one) for one in self.files],
+            "due": [one.document() for one in self.due],
         }
 
+    def mark(self) -> str:
+        """Return what changes with any figure: who signs must have seen these."""
+        said = {name: value for name, value in self.figures().items() if name != "as_of_utc"}
+        return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
-def month_span(month: str, time_zone: str) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """Return begin and end of a month in the site's zone, as UTC.
+
+_PLAIN = (
+    "collection", "time_zone", "invented", "second_signature", "is_complete", "compared_with", "compared_is_signed",
+)  # fmt: skip
+
+
+def moment_of(archive: Archive, month: str, now: pd.Timestamp | None = None) -> Moment:
+    """Return the moment a review of a month speaks of: its end or, in the running month, the present.
 
     Raises
     ------
     ReviewError
-        The text is no month.
+        The text is no month, or the month has not begun.
     """
-    try:
-        first = pd.Timestamp(f"{month}-01")
-    except ValueError:
-        first = None
-    if first is None or f"{first:%Y-%m}" != month:
-        raise ReviewError(f'Month "{month}": expected a month such as 2026-10.')
-    later = first + pd.offsets.MonthBegin(1)
-    return first.tz_localize(time_zone).tz_convert("UTC"), later.tz_localize(time_zone).tz_convert("UTC")
+    with archive.register.reading() as session:
+        zone = archive.collection(session).time_zone
+    start, end = month_span(month, zone)
+    pinned = archive.as_of()
+    present = pinned or now or pd.Timestamp.now("UTC").floor("s")
+    if present <= start:
+        raise ReviewError(f"The month {month} has not begun. Choose an earlier one.")
+    as_of = min(end, present)
+    return Moment(
+        month=month, time_zone=zone, start=start, as_of=as_of, is_now=as_of == present, is_pinned=pinned is not None
+    )
+
+
+def is_ready(archive: Archive, month: str, *, now: pd.Timestamp | None = None) -> bool:
+    """Tell whether everything of a month's review is kept, so that it takes a moment."""
+    keys, held = frames_kept(archive, moment_of(archive, month, now))
+    return keys.keys() == held.keys()
 
 
 def month_review(
@@ -153,69 +148,115 @@ def month_review(
     ReviewError
         The text is no month, or the month has not begun.
     """
+    moment = moment_of(archive, month, now)
+    found = frames_found(archive, moment, progress=progress, n_processes=n_processes)
+    _start, end = month_span(month, moment.time_zone)
+    # In the running month the figures hold for when they were computed, which may be earlier today.
+    as_of = min([moment.as_of, *(one.summary.picture.end_utc for one in found.values())]).floor("s")
     with archive.register.reading() as session:
-        collection = archive.collection(session)
-    start, end = month_span(month, collection.time_zone)
-    present = archive.as_of() or now or pd.Timestamp.now("UTC").floor("s")
-    if present <= start:
-        raise ReviewError(f"The month {month} has not begun. Choose an earlier one.")
-    as_of = min(end, present)
-    reviews = archive.records("reviews")
-    before, compared_with = _review_before(archive, reviews, month)
-    mine = tuple(row for row in reviews if row["month"] == month)
-    decisions = {name: str(text) for row in mine for name, text in (row["decisions"] or {}).items()}
-    pinned = archive.as_of() is not None
-    moment = Moment(
-        start=start,
+        before = review_before(archive, session, month)
+        earlier = {
+            name: stood_in(archive, session, name) for name in (months_before(month, n) for n in MONTHS_COMPARED)
+        }
+        mine = written(session, month)
+        decisions = mine[-1].decisions if mine else {}
+        frames = [
+            replace(
+                one,
+                before=before.stood.get(frame_id),
+                decided_before=before.decisions.get(frame_id),
+                decision=decisions.get(frame_id),
+                earlier=tuple(
+                    replace(month_, stood=stood, half_time_days=half_time)
+                    for month_ in one.earlier
+                    for stood, half_time in [earlier[month_.month].get(frame_id, (None, None))]
+                ),
+            )
+            for frame_id, one in found.items()
+        ]
+        return _review(session, archive.collection(session), moment, before, frames, as_of=as_of, ends=end, mine=mine)
+
+
+def _review(
+    session: Session,
+    collection: Collection,
+    moment: Moment,
+    before: ReviewBefore,
+    frames: list[FrameInReview],
+    *,
+    as_of: pd.Timestamp,
+    ends: pd.Timestamp,
+    mine: tuple[Written, ...],
+) -> Review:
+    return Review(
+        month=moment.month,
+        collection=collection.name,
+        time_zone=collection.time_zone,
+        invented=collection.invented,
+        second_signature=collection.second_signature,
+        start=moment.start,
         as_of=as_of,
-        is_now=as_of == present,
-        told_apart_by=as_of.isoformat()
-        if pinned or as_of == end
-        else f"{as_of.tz_convert(collection.time_zone):%Y-%m-%d}",
+        is_complete=as_of == ends,
+        frames=_in_order(frames),
+        files=files_of(session, moment.start, as_of),
+        due=tuple(due(session, as_of.to_pydatetime())),
+        compared_with=before.month,
+        compared_is_signed=before.is_signed,
+        signed=mine,
+        made_by=version("isohume"),
     )
-    found = frames_found(archive, month, moment, progress=progress, n_processes=n_processes)
-    frames = [
-        FrameInReview(
-            **parts,
-            before=before.get(frame_id),
-            events=tuple(event for event in facts.events if start <= event.time_utc < as_of),
-            decision=decisions.get(frame_id, ""),
-        )
-        for frame_id, (facts, parts) in found.items()
-    ]
+
+
+def signed_review(archive: Archive, month: str, number: int = 1) -> Review | None:
+    """Return a review or an addendum with the figures it was signed with; None where they are not kept.
+
+    Raises
+    ------
+    ReviewError
+        The text is no month.
+    """
     with archive.register.reading() as session:
-        return Review(
-            month=month,
-            collection=collection.name,
-            time_zone=collection.time_zone,
-            invented=collection.invented,
-            second_signature=collection.second_signature,
-            start=start,
-            as_of=as_of,
-            is_complete=as_of == end,
-            frames=tuple(sorted(frames, key=lambda one: _place(one.summary))),
-            files=files_of(session, start, as_of),
-            due=tuple(due(session, as_of.to_pydatetime())),
-            compared_with=compared_with,
-            signed=mine,
-        )
+        figures, rows = figures_signed(session, month, number), written(session, month)
+    if figures is None or figures.get("schema") != SCHEMA:
+        return None
+    decisions = next(row.decisions for row in rows if row.number == number)
+    frames = [
+        replace(FrameInReview.from_document(kept), decision=decisions.get(frame_id))
+        for frame_id, kept in figures["frames"].items()
+    ]
+    start, _end = month_span(month, figures["time_zone"])
+    return Review(
+        month=month,
+        start=start,
+        as_of=pd.Timestamp(figures["as_of_utc"]),
+        frames=_in_order(frames),
+        files=tuple(_file(one) for one in figures["files"]),
+        due=tuple(_due(one) for one in figures["due"]),
+        signed=rows,
+        number=number,
+        made_by=figures["isohume_version"],
+        **{name: figures[name] for name in _PLAIN},
+    )
 
 
-def _place(found: FrameSummary) -> tuple[Any, ...]:
-    return urgency(found.standing, found.data, found.frame_id)
+def _in_order(frames: list[FrameInReview]) -> tuple[FrameInReview, ...]:
+    return tuple(sorted(frames, key=lambda one: urgency(one.summary.standing, one.summary.data, one.summary.frame_id)))
 
 
-def _review_before(
-    archive: Archive, reviews: list[dict[str, Any]], month: str
-) -> tuple[dict[str, tuple[StandingName, str | None]], str]:
-    """Return the standings of the review before: the newest signed one, else the month before if it was looked at."""
-    earlier = [row for row in reviews if row["month"] < month and row["figures"] and row["signed_by"]]
-    if earlier:
-        last = max(earlier, key=lambda row: (row["month"], row["number"]))
-        kept = last["figures"].get("frames", {})
-        return {name: (one["standing"], one["direction"]) for name, one in kept.items()}, str(last["month"])
-    previous = f"{pd.Timestamp(f'{month}-01') - pd.Timedelta(days=1):%Y-%m}"
-    looked_at = archive.kept_findings(kept_name(previous))
-    standings = {name: one.document["summary"]["standing"] for name, one in looked_at.items()}
-    found = {name: (cast("StandingName", one["name"]), one["direction"]) for name, one in standings.items()}
-    return found, previous if found else ""
+def _file_document(file: FileInReview) -> dict[str, Any]:
+    return {
+        name: value.isoformat() if isinstance(value, pd.Timestamp) else value for name, value in asdict(file).items()
+    }
+
+
+def _file(document: Mapping[str, Any]) -> FileInReview:
+    return FileInReview(
+        **{name: pd.Timestamp(value) if name.endswith("_utc") else value for name, value in document.items()}
+    )
+
+
+def _due(document: Mapping[str, Any]) -> Due:
+    return Due(
+        kind=document["kind"], logger=document["logger"], place=document["place"],
+        due=dt.datetime.fromisoformat(document["due_utc"]), is_overdue=document["overdue"], text=document["text"],
+    )  # fmt: skip

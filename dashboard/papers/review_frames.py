@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from itertools import repeat
 from multiprocessing import get_context
 from pathlib import Path
@@ -13,33 +14,26 @@ from typing import Any
 import pandas as pd
 import sqlalchemy as sa
 
-from isohume.analysis.constants import HOUR_SECONDS
-from isohume.analysis.excursions import hours_outside
 from isohume.analysis.frame import FrameFacts
-from isohume.analysis.integrals import covered_hours, time_mean
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import Assessment
+from isohume.dashboard.papers.review_air import air_in_review
+from isohume.dashboard.papers.review_frame import EarlierMonth, EventInReview, FrameInReview
+from isohume.dashboard.papers.review_month import month_span, months_before
 from isohume.dashboard.store import Store
-from isohume.dashboard.summaries import from_document, summary, to_document
+from isohume.dashboard.summaries import summary
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.findings import Finding
-from isohume.ingest.archive.models import Location, Room
+from isohume.ingest.archive.models import FrameEvent, Location, Room
 from isohume.ingest.archive.timelines import stays_of_frames
 
 # The small picture shows 52 weeks; a little more, so that its first week is whole.
 PICTURE = pd.Timedelta(days=371)
+MONTHS_COMPARED = (1, 12)  # the month before, and the same month of the year before
 AT_A_TIME = 4  # frames computed between two writes of what was found
+# Raised when what is kept of a frame in a month changes its form: what was kept before is then computed anew.
+FORM = 2
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MonthOfAir:
-    """One side's humidity in the month [%RH]; None where nothing was usable."""
-
-    coverage: float  # of the month up to the review's moment, 0-1
-    mean: float | None
-    lowest: float | None
-    highest: float | None
 
 
 def kept_name(month: str) -> str:
@@ -53,38 +47,55 @@ class Moment:
 
     Attributes
     ----------
+    month, time_zone : str
     start, as_of : Timestamp
         Begin of the month, and the moment.
     is_now : bool
         Whether it is the present, whose findings the archive keeps anyway.
-    told_apart_by : str
-        What was kept is used again while this stays the same: the moment itself, or the day of a running month.
+    is_pinned : bool
+        Whether that present stands still.
     """
 
+    month: str
+    time_zone: str
     start: pd.Timestamp
     as_of: pd.Timestamp
     is_now: bool
-    told_apart_by: str
+    is_pinned: bool
+
+    @property
+    def told_apart_by(self) -> str:
+        """What was kept is used again while this stays the same: the moment itself, or the day of a running month."""
+        still = self.is_pinned or not self.is_now
+        moment = self.as_of.isoformat() if still else f"{self.as_of.tz_convert(self.time_zone):%Y-%m-%d}"
+        return f"{moment} form {FORM}"
 
 
-def frames_found(
-    archive: Archive, month: str, moment: Moment, *, progress: Progress, n_processes: int = 1
-) -> dict[str, tuple[FrameFacts, dict[str, Any]]]:
-    """Return the facts and findings of every frame, kept or computed; what is computed is kept as it comes."""
-    keys, kept = archive.findings_keys(), archive.kept_findings(kept_name(month))
-    documents: dict[str, Mapping[str, Any]] = {
+def frames_kept(archive: Archive, moment: Moment) -> tuple[dict[str, str], dict[str, Mapping[str, Any]]]:
+    """Return the keys of all frames, and what is kept and still holds of them."""
+    keys, kept = archive.findings_keys(), archive.kept_findings(kept_name(moment.month))
+    holds = {
         frame_id: old.document
         for frame_id, old in kept.items()
         if old.key == keys.get(frame_id) and old.as_of == moment.told_apart_by
     }
+    return keys, holds
+
+
+def frames_found(
+    archive: Archive, moment: Moment, *, progress: Progress, n_processes: int = 1
+) -> dict[str, FrameInReview]:
+    """Return the findings of every frame, kept or computed; what is computed is kept as it comes."""
+    keys, held = frames_kept(archive, moment)
+    documents = dict(held)
     progress(len(documents), len(keys))
     missing = [frame_id for frame_id in keys if frame_id not in documents]
     for made in _computed(archive, missing, moment, n_processes=n_processes):
         documents.update(made)
         findings = {name: Finding(keys[name], moment.told_apart_by, document) for name, document in made.items()}
-        archive.keep_findings(kept_name(month), findings)
+        archive.keep_findings(kept_name(moment.month), findings)
         progress(len(documents), len(keys))
-    return {frame_id: (archive.frame_facts(frame_id), _parts(documents[frame_id])) for frame_id in keys}
+    return {frame_id: FrameInReview.from_document(documents[frame_id]) for frame_id in keys}
 
 
 def _computed(
@@ -111,7 +122,9 @@ def _some_documents(archive: Archive, frame_ids: list[str], moment: Moment) -> d
     store = Store(archive) if moment.is_now else Store(archive, as_of=moment.as_of)
     rooms = _rooms(archive, moment.as_of)
     return {
-        name: _document(archive, store.assessment(name), archive.frame_facts(name), rooms.get(name, ""), moment.start)
+        name: _frame(
+            archive, store.assessment(name), archive.frame_facts(name), rooms.get(name, ""), moment
+        ).document()
         for name in frame_ids
     }
 
@@ -125,54 +138,45 @@ def _rooms(archive: Archive, as_of: pd.Timestamp) -> dict[str, str]:
     return {stay.who[0]: names.get(stay.where, stay.where) for stay in stays if stay.start <= at}
 
 
-def _document(
-    archive: Archive, found: Assessment, facts: FrameFacts, room: str, start: pd.Timestamp
-) -> dict[str, Any]:
-    as_of = found.as_of
-    first, last = (as_of - PICTURE).to_pydatetime(), as_of.to_pydatetime()
-    inside = _usable(archive.inside_record(facts.frame_id, start=first, end=last))
-    outside = _usable(archive.outside_record(facts.frame_id, start=first, end=last))
-    leave = found.forecast.earliest_plausible
-    return {
-        "summary": to_document(summary(facts, found, room=room, inside=inside, outside=outside)),
-        "inside": _month(inside, start, as_of),
-        "room": _month(outside, start, as_of),
-        "hours_outside": _hours_outside(inside, facts, start),
-        "half_time_days": found.exchange.half_time_days if found.exchange.determined else None,
-        "leave_from": None if leave is None else leave.isoformat(),
+def _frame(archive: Archive, found: Assessment, facts: FrameFacts, room: str, moment: Moment) -> FrameInReview:
+    as_of = moment.as_of
+    spans = {
+        month: month_span(month, moment.time_zone)
+        for month in (months_before(moment.month, n) for n in MONTHS_COMPARED)
     }
+    first = min(as_of - PICTURE, *(start for start, _end in spans.values())).to_pydatetime()
+    inside, outside = (
+        _usable(record(facts.frame_id, start=first, end=as_of.to_pydatetime()))
+        for record in (archive.inside_record, archive.outside_record)
+    )
+    return FrameInReview(
+        summary=summary(facts, found, room=room, inside=inside, outside=outside),
+        air=air_in_review(inside, outside, moment.start, as_of, band=facts.band),
+        half_time_days=found.exchange.half_time_days if found.exchange.determined else None,
+        leave_from=found.forecast.earliest_plausible,
+        earlier=tuple(
+            EarlierMonth(month=month, air=air_in_review(inside, outside, start, end, band=facts.band))
+            for month, (start, end) in spans.items()
+        ),
+        events=_events(archive, facts.frame_id, moment.start.to_pydatetime(), as_of.to_pydatetime()),
+    )
 
 
 def _usable(air: AirRecord | None) -> AirRecord | None:
     return None if air is None or air.readings.empty else air
 
 
-def _month(air: AirRecord | None, start: pd.Timestamp, as_of: pd.Timestamp) -> dict[str, Any] | None:
-    series = None if air is None else air.rh_percent.loc[start:]
-    if series is None or series.dropna().empty:
-        return None
-    hours = (as_of - start).total_seconds() / HOUR_SECONDS
-    coverage = min(covered_hours(series) / hours, 1.0)
-    return asdict(
-        MonthOfAir(coverage=coverage, mean=time_mean(series), lowest=float(series.min()), highest=float(series.max()))
+def _events(archive: Archive, frame_id: str, start: dt.datetime, end: dt.datetime) -> tuple[EventInReview, ...]:
+    query = (
+        sa.select(FrameEvent)
+        .where(FrameEvent.frame == frame_id, FrameEvent.time >= start, FrameEvent.time < end)
+        .order_by(FrameEvent.time, FrameEvent.kind)
     )
-
-
-def _hours_outside(inside: AirRecord | None, facts: FrameFacts, start: pd.Timestamp) -> float | None:
-    series = None if inside is None else inside.rh_percent.loc[start:]
-    if series is None or series.dropna().empty or facts.band is None:
-        return None
-    low, high = facts.band
-    found = hours_outside(series, low=low, high=high, uncertainty_percent=0.0)
-    return found.hours_below + found.hours_above
-
-
-def _parts(document: Mapping[str, Any]) -> dict[str, Any]:
-    leave = document["leave_from"]
-    return {
-        "summary": from_document(document["summary"]),
-        **{side: None if document[side] is None else MonthOfAir(**document[side]) for side in ("inside", "room")},
-        "hours_outside": document["hours_outside"],
-        "half_time_days": document["half_time_days"],
-        "leave_from": None if leave is None else pd.Timestamp(leave),
-    }
+    with archive.register.reading() as session:
+        return tuple(
+            EventInReview(
+                time_utc=pd.Timestamp(row.time).tz_convert("UTC"), kind=row.kind, by=row.by, note=row.note,
+                rh_percent=row.rh_percent, water_g=row.water_g, board_kg=row.board_kg, warp_mm=row.warp_mm,
+            )
+            for row in session.scalars(query)
+        )  # fmt: skip

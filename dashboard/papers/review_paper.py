@@ -1,21 +1,22 @@
-"""The monthly review as plain texts for its template, and as tables for a spreadsheet."""
+"""The monthly review as plain texts for its template."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
-import pandas as pd
-
 from isohume.analysis import phrases
-from isohume.analysis.frame import Event
 from isohume.analysis.results import StandingName
 from isohume.dashboard import formats
 from isohume.dashboard.components.glyphs import standing_svg
-from isohume.dashboard.exports import Cell
-from isohume.dashboard.papers.review import FrameInReview, Review
+from isohume.dashboard.papers.review import Review
+from isohume.dashboard.papers.review_air import MonthOfAir
+from isohume.dashboard.papers.review_differences import Amendment, Difference
 from isohume.dashboard.papers.review_files import FileInReview
-from isohume.dashboard.papers.review_frames import MonthOfAir
+from isohume.dashboard.papers.review_frame import Decision, EarlierMonth, EventInReview, FrameInReview, Stood
+from isohume.dashboard.papers.review_month import month_in_words
+from isohume.dashboard.papers.review_rows import Written
 from isohume.dashboard.papers.small_picture import small_picture_svg
 from isohume.dashboard.papers.typeset import Paper, pdf
 from isohume.dashboard.papers.words import Words, words
@@ -23,24 +24,14 @@ from isohume.dashboard.urgency import DATA_ORDER, STANDING_ORDER
 
 # Rows of each list on the first page; every frame has its block behind, what is due stands in the tables.
 MOST_NEEDS, MOST_CHANGED, MOST_DUE = 8, 4, 4
-MONTH_NAMES = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
 
 
-def review_pdf(review: Review, *, paper: Paper = "a4") -> bytes:
-    """Set the review."""
-    return pdf("review", {**review_data(review), "paper": paper}, dated=review.as_of)
+def review_pdf(review: Review, *, paper: Paper = "a4", amendments: Sequence[Amendment] = ()) -> bytes:
+    """Set the review; of a signed one, with what its addenda changed."""
+    return pdf("review", {**review_data(review, amendments), "paper": paper}, dated=review.as_of)
 
 
-def month_in_words(month: str) -> str:
-    """Write "2026-10" as "October 2026"."""
-    year, _, number = month.partition("-")
-    return f"{MONTH_NAMES[int(number) - 1]} {year}"
-
-
-def review_data(review: Review) -> dict[str, Any]:
+def review_data(review: Review, amendments: Sequence[Amendment] = ()) -> dict[str, Any]:
     """Return everything the template sets."""
     say, zone = words("review"), review.time_zone
     month = month_in_words(review.month)
@@ -77,9 +68,9 @@ def review_data(review: Review) -> dict[str, Any]:
         "quality": _quality(review, say),
         "files": [_file(one, zone) for one in review.files],
         "files_note": say("files_note") if review.files else say("files_none"),
-        "signed": _signed(review, say),
+        "signed": _signed(review, amendments, say),
         "decision_support": say("decision_support"),
-        "signatures": [say("signature_review"), *([say("signature_second")] if review.second_signature else [])],
+        "signatures": _signatures_wanted(review, say),
     }
 
 
@@ -123,7 +114,26 @@ def _short(frames: list[FrameInReview], review: Review, say: Words, *, most: int
 def _before(one: FrameInReview, say: Words) -> str:
     if one.before is None:
         return say("first_time")
-    return _named(*one.before) if one.changed else say("unchanged")
+    return stood_in_words(one.before, now=Stood.of(one.summary)) if one.changed else say("unchanged")
+
+
+def stood_in_words(before: Stood, *, now: Stood | None = None) -> str:
+    """Write how a frame stood: "leaving band: too dry, record stale"; beside `now` only what differs from it."""
+    standing, record = _named(before.standing, before.direction), f"record {before.data}"
+    if now is None:
+        return standing if before.data == "sound" else f"{standing}, {record}"
+    differs = [
+        *([standing] if (before.standing, before.direction) != (now.standing, now.direction) else []),
+        *([record] if before.data != now.data else []),
+    ]
+    return ", ".join(differs)
+
+
+def decision_in_words(decision: Decision) -> str:
+    """Write a decision with who is to do it and until when; texts as typed."""
+    until = f"by {decision.by_date}" if decision.by_date else ""
+    named = ", ".join(part for part in (decision.who, until) if part)
+    return f"{decision.text} ({named})" if named and decision.text else decision.text or named
 
 
 def _by(one: FrameInReview, review: Review, say: Words) -> str:
@@ -148,16 +158,22 @@ def _block(one: FrameInReview, review: Review, say: Words) -> dict[str, Any]:
         "band": phrases.band(found.band) if found.band else say("no_band"),
         "sign": standing_svg(found.standing.name, found.standing.direction),
         "standing": head,
-        "before": say("was", before=_named(*one.before)) if one.changed and one.before else "",
+        "before": say("was", before=_before(one, say)) if one.changed else "",
         "reasons": [reason.text for reason in found.standing.reasons],
         "next_step": say("next_step", text=found.standing.next_step) if found.standing.next_step else "",
         "month": _month(one, say),
+        "earlier": [_earlier(month, say) for month in one.earlier if month.air.inside or month.air.room],
         "outlook": _outlook(one, zone, say),
         "record": ""
         if found.data.name == "sound"
         else say("record", name=found.data.name, reasons=" ".join(reason.text for reason in found.data.reasons)),
         "events": [_event(event, zone, say) for event in one.events],
-        "decision": say("decision", text=one.decision) if one.decision else "",
+        "decided_before": say(
+            "decided_before", month=month_in_words(review.compared_with), text=decision_in_words(one.decided_before)
+        )
+        if one.decided_before
+        else "",
+        "decision": say("decision", text=decision_in_words(one.decision)) if one.decision else "",
         "picture": {"svg": small_picture_svg(found.picture, found.band), "alt": say("picture_alt")},
     }
 
@@ -179,6 +195,20 @@ def _month(one: FrameInReview, say: Words) -> str:
     return "; ".join(parts) + "."
 
 
+def _earlier(month: EarlierMonth, say: Words) -> str:
+    """Write an earlier month beside the present one, with how it was reviewed."""
+    air, parts = month.air, []
+    if air.inside is not None:
+        parts.append(say("month_inside", coverage=phrases.share(air.inside.coverage), **_levels(air.inside)))
+    if air.hours_outside is not None:
+        parts.append(say("earlier_outside", hours=phrases.hours(air.hours_outside)))
+    if air.room is not None:
+        parts.append(say("month_room", **_levels(air.room)))
+    if month.stood is not None:
+        parts.append(say("earlier_stood", stood=stood_in_words(month.stood)))
+    return say("earlier", month=month_in_words(month.month), figures="; ".join(parts))
+
+
 def _levels(air: MonthOfAir) -> dict[str, str]:
     return {
         "mean": formats.number(air.mean, 1, "%RH"),
@@ -197,9 +227,10 @@ def _outlook(one: FrameInReview, zone: str, say: Words) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
-def _event(event: Event, zone: str, say: Words) -> str:
+def _event(event: EventInReview, zone: str, say: Words) -> str:
     figures = "" if event.rh_percent is None else f", {event.rh_percent:g} %RH"
     figures += "" if event.warp_mm is None else f", {event.warp_mm:g} mm"
+    figures += f", {event.by}" if event.by else ""
     figures += f", {event.note}" if event.note else ""
     return say("event", date=formats.date(event.time_utc, zone), kind=event.kind, figures=figures)
 
@@ -227,66 +258,42 @@ def _file(one: FileInReview, zone: str) -> list[str]:
     return [one.file, one.logger, formats.date(one.received_utc, zone), span, *(formats.count(n) for n in counts)]
 
 
-def _signed(review: Review, say: Words) -> list[dict[str, Any]]:
-    """Return what was already written and signed for this month."""
-    written = []
-    for row in sorted(review.signed, key=lambda row: int(row["number"])):
-        lines = []
-        for who, when, key in (
-            (row["signed_by"], row["signed_on"], "signed_by"),
-            (row["second_signed_by"], row["second_signed_on"], "second_signed_by"),
-        ):
-            if who and when:
-                signed_on = formats.date(pd.Timestamp(when).tz_convert("UTC"), review.time_zone)
-                lines.append(say(key, name=who, date=signed_on))
-        written.append(
-            {
-                "heading": say("addendum", number=int(row["number"]) - 1) if int(row["number"]) > 1 else "",
-                "text": row["text"],
-                "lines": lines,
-            }
-        )
-    return written
-
-
-def review_tables(review: Review) -> dict[str, tuple[list[str], list[list[Cell]]]]:
-    """Return the review's tables for a spreadsheet: frames, due, files; times in UTC."""
-    frames: list[list[Cell]] = [
-        [
-            one.summary.frame_id, one.summary.painting, one.summary.room, one.summary.standing.name,
-            one.summary.standing.direction, one.summary.standing.by, one.summary.data.name, one.changed,
-            None if one.before is None else _named(*one.before),
-            *(_rounded(getattr(one.inside, name, None)) for name in ("mean", "lowest", "highest")),
-            _rounded(None if one.inside is None else 100 * one.inside.coverage), _rounded(one.hours_outside),
-            _rounded(getattr(one.room, "mean", None)), _rounded(one.half_time_days), one.leave_from, one.decision,
-            " ".join(reason.text for reason in one.summary.standing.reasons),
-        ]
-        for one in review.frames
-    ]  # fmt: skip
-    heads = [
-        "frame", "painting", "room", "standing", "direction", "by (UTC)", "record", "changed", "before",
-        "inside mean %RH", "inside lowest %RH", "inside highest %RH", "inside covered %", "hours outside band",
-        "room mean %RH", "half-time days", "may leave from (UTC)", "decision", "reasons",
-    ]  # fmt: skip
-    due: list[list[Cell]] = [
-        [one.kind, one.logger, one.place, pd.Timestamp(one.due), one.is_overdue, one.text] for one in review.due
+def _signed(review: Review, amendments: Sequence[Amendment], say: Words) -> list[dict[str, Any]]:
+    """Return what was written and signed for this month: the review, and its addenda with what they changed."""
+    changed = {one.number: one.differences for one in amendments}
+    return [
+        {
+            "heading": say("addendum", number=row.number - 1) if row.number > 1 else "",
+            "text": row.text,
+            "lines": [
+                say(key, name=who, date=formats.date(when, review.time_zone)) for who, when, key in _signers(row)
+            ],
+            "rows": [_difference(one) for one in changed.get(row.number, ())],
+            "decisions": [
+                f"{frame_id}: {decision_in_words(one)}"
+                for frame_id, one in sorted(row.decisions.items())
+                if row.number > 1
+            ],
+        }
+        for row in review.signed
+        if row.is_signed
     ]
-    files: list[list[Cell]] = [
-        [one.file, one.sha256, one.logger, one.received_utc, one.first_utc, one.last_utc, one.in_file, one.kept,
-         one.flagged, one.duplicate, one.conflicting, one.rejected]
-        for one in review.files
-    ]  # fmt: skip
-    file_heads = [
-        "file", "sha256", "logger", "received (UTC)", "first reading (UTC)", "last reading (UTC)", "rows", "kept",
-        "flagged", "duplicate", "conflicting", "rejected",
-    ]  # fmt: skip
-    return {
-        "frames": (heads, frames),
-        "due": (["kind", "logger", "place", "due (UTC)", "overdue", "text"], due),
-        "files": (file_heads, files),
-    }
 
 
-def _rounded(value: float | None) -> float | None:
-    """Return a figure as people read it in a table: to the tenth."""
-    return None if value is None else round(value, 1)
+def _signers(row: Written) -> list[tuple[str, Any, str]]:
+    named = (
+        (row.signed_by, row.signed_on, "signed_by"),
+        (row.second_signed_by, row.second_signed_on, "second_signed_by"),
+    )
+    return [(who, when, key) for who, when, key in named if who and when is not None]
+
+
+def _difference(one: Difference) -> list[str]:
+    return [one.frame_id, one.what, one.then, one.now]
+
+
+def _signatures_wanted(review: Review, say: Words) -> list[str]:
+    """Name the lines left for signing by hand: those that nobody has given yet."""
+    row = next((one for one in review.signed if one.number == 1 and one.is_signed), None)
+    second = review.second_signature and not (row and row.second_signed_by)
+    return [*([] if row else [say("signature_review")]), *([say("signature_second")] if second else [])]

@@ -22,7 +22,8 @@ from isohume.dashboard.papers.failure import failure_of, failure_pdf, failure_ta
 from isohume.dashboard.papers.issue import Issued, issue_evidence
 from isohume.dashboard.papers.labels import label_sheets
 from isohume.dashboard.papers.review import Review, ReviewError, month_review
-from isohume.dashboard.papers.review_paper import review_data, review_pdf, review_tables
+from isohume.dashboard.papers.review_paper import review_data, review_pdf
+from isohume.dashboard.papers.review_tables import review_tables
 from isohume.dashboard.papers.sheet import frame_sheet
 from isohume.dashboard.papers.verify import verify_pack
 from isohume.ingest.archive.archive import Archive
