@@ -15,9 +15,9 @@ from isohume.analysis.results import Assessment
 from isohume.dashboard import assessing, file_accounts, frames_known, kept_assessment
 from isohume.dashboard.assessing import Found, Inputs
 from isohume.dashboard.drawn_record import DrawnRecord
-from isohume.dashboard.signed_standings import SignedStanding, changed, signed_standings
 from isohume.dashboard.frames_known import KnownFrame
 from isohume.dashboard.open_frames import OpenFrame, OpenFrames, until
+from isohume.dashboard.signed_standings import SignedStanding, changed, signed_standings
 from isohume.dashboard.summaries import from_document, summary, to_document
 from isohume.dashboard.urgency import urgency
 from isohume.dashboard.views import Computed, FrameSummary, FrameView, Site, UnknownFrameError
@@ -94,8 +94,11 @@ class Store:
         """Return all frames, most urgent first, at once: what is not computed yet as it was known before."""
         keys = self._with_kept()
         found = [
-            self._summaries.get(frame_id)
-            or frames_known.waiting(self._known[frame_id], (self._before or {}).get(frame_id), end_utc=self.site().now)
+            changed(self._summaries[frame_id], self._signed)
+            if frame_id in self._summaries
+            else frames_known.waiting(
+                self._known[frame_id], (self._before or {}).get(frame_id), end_utc=self.site().now
+            )
             for frame_id in keys
         ]
         return tuple(sorted(found, key=lambda one: urgency(one.standing, one.data, one.frame_id)))
