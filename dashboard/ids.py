@@ -15,6 +15,7 @@ FRAMES_SORT = "frames-sort"
 FRAMES_LIST = "frames-list"
 FRAMES_DATA = "frames-data"
 FRAMES_ADDRESS = "frames-address"
+FRAMES_LOOK = "frames-look"  # while findings are computed
 
 FRAME_ID = "frame-id"
 FRAME_ADDRESS = "frame-address"
@@ -30,3 +31,24 @@ FRAME_EXCURSIONS_DRAWN = "frame-excursions-drawn"
 FRAME_ASKED = "frame-asked"  # an excursion to look at: start, end [s since 1970]
 FRAME_SEASON = "frame-season"
 FRAME_DEW_POINT = "frame-dew-point"
+
+WORKBENCH_FIELD = "workbench-field"  # of the pattern ids of what is typed
+WORKBENCH_PICK = "workbench-pick"
+WORKBENCH_RESULT = "workbench-result"
+WORKBENCH_BEGUN = "workbench-begun"  # long work of a part has begun: its result is shown again
+WORKBENCH_ADDRESS = "workbench-address"
+WORKBENCH_KEEP = "workbench-keep"
+WORKBENCH_KEPT = "workbench-kept"
+WORKBENCH_START = "workbench-start"
+
+MONTH_DATA = "month-data"
+MONTH_DRAWN = "month-drawn"
+MONTH_AGAIN = "month-again"  # try again what failed
+MONTH_SHOWN = "month-shown"  # which figures are on the page
+MONTH_NAME = "month-name"
+MONTH_TEXT = "month-text"
+MONTH_SIGN = "month-sign"
+MONTH_SECOND_NAME = "month-second-name"
+MONTH_SECOND_NUMBER = "month-second-number"
+MONTH_SIGN_SECOND = "month-sign-second"
+MONTH_TOLD = "month-told"

@@ -7,7 +7,7 @@
   const image = (src, width, height, className, alt) => element("img", { src, width, height, class: className, alt: alt || "" });
 
   const row = (frame) =>
-    element("li", { class: "frame-row " + frame.tier + (frame.estimated ? " estimated" : "") },
+    element("li", { class: "frame-row " + frame.tier + (frame.estimated ? " estimated" : "") + (frame.waiting ? " waiting" : "") },
       element("div", { class: "row-standing" },
         image(frame.sign, 30, 30, "sign"),
         element("div", {}, element("span", { class: "standing" }, frame.standing), element("span", { class: "due" }, frame.due))),
@@ -64,7 +64,10 @@
     const nothing = element("div", { class: "message" },
       element("h2", {}, "No frame fits"),
       element("p", {}, "Clear the search, or choose other standings or another room."));
+    const focused = container.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
     container.replaceChildren(...(groups.length ? groups : [nothing]));
+    // Whoever was at a frame by the keyboard stays there when the list is drawn anew.
+    if (focused) [...container.querySelectorAll("a")].filter((link) => link.getAttribute("href") === focused).forEach((link) => link.focus());
     container.setAttribute("aria-label", chosen.length + " of " + list.frames.length + " frames");
   };
 })();

@@ -35,6 +35,8 @@ def painting_words(painting: str) -> list[html.Em | html.Span]:
 
 def group_of(frame: FrameSummary) -> str:
     """Return the group a frame is listed in."""
+    if frame.computed == "never":
+        return "waiting"
     if frame.needs_decision:
         return "decision"
     return "changed" if frame.changed else "calm"
@@ -47,6 +49,10 @@ def row_document(frame: FrameSummary, site: Site, *, place: int) -> dict[str, An
     if frame.needs_decision and not asks_for_hands(frame.standing):
         reason, doubts = doubts, reason  # it is the record that asks
     words, zone = standing_words(frame.standing), site.time_zone
+    when = due(frame.standing.by, site.now, zone)
+    if frame.computed != "now":
+        words = "being assessed" if frame.computed == "never" else words
+        when = "" if frame.computed == "never" else "before the newest change; assessed anew now"
     newest = "strip read" if frame.estimated else "last reading"
     notes = [frame.room or "no room given", band(frame.band)]
     return {
@@ -60,7 +66,7 @@ def row_document(frame: FrameSummary, site: Site, *, place: int) -> dict[str, An
         "standing": words,
         "standing_name": frame.standing.name,
         "sign": standing_uri(frame.standing.name, frame.standing.direction),
-        "due": due(frame.standing.by, site.now, zone),
+        "due": when,
         "due_at": NEVER_SECONDS if frame.standing.by is None else frame.standing.by.timestamp(),
         "reason": reason,
         "room": frame.room,
@@ -68,7 +74,8 @@ def row_document(frame: FrameSummary, site: Site, *, place: int) -> dict[str, An
         "picture": drawing_uri(frame.picture, band=frame.band, estimated=frame.estimated),
         "picture_words": in_words(frame.picture, zone=zone, estimated=frame.estimated),
         "estimated": frame.estimated,
-        "data": frame.data.name,
+        "waiting": frame.computed != "now",
+        "data": "unknown" if frame.computed == "never" else frame.data.name,
         "data_sign": data_uri_of(frame.data.name),
         "doubts": doubts,
         "newest": f"{newest} {days_ago(frame.newest_utc, site.now)}",
