@@ -36,7 +36,8 @@ FLATTEST = 0.01  # curvature; a standard deviation of 10 in a logarithm
 LONGEST_STEP, SHORTEST_STEP, MOST_STEPS = 1.0, 1e-3, 40  # of a climb, in logarithms
 SPACING = (0.0005, 0.1)  # of finite differences, in logarithms
 SLOPE_STEP = 1e-4
-ROUGH, FINE = 0.3, 0.003  # log likelihood that a further step may still promise
+# Log likelihood that the last step may promise. Near a peak the next one promises some thirty times less.
+ROUGH, FINE = 1.0, 0.1
 
 Cost = Callable[[FloatArray], float]
 
@@ -162,7 +163,7 @@ def _starts(one: FloatArray | None) -> list[list[FloatArray]]:
 
 
 def _climb(cost: Cost, start: FloatArray, *, enough: float) -> Peak:
-    """Climb to a peak by Newton's method, until the next step promises less than `enough` log likelihood.
+    """Climb to a peak by Newton's method, until a step promised less than `enough` log likelihood.
 
     The five logarithms have very different curvatures and strong correlations: with all second derivatives by finite
     differences some six steps suffice, where a quasi-Newton search needs twice as many evaluations.
@@ -176,8 +177,7 @@ def _climb(cost: Cost, start: FloatArray, *, enough: float) -> Peak:
         step = -vectors @ (vectors.T @ gradient / values)
         step *= min(1.0, LONGEST_STEP / float(np.abs(step).max()))
         spacing = np.clip(HALF / np.sqrt((vectors**2 * values).sum(axis=1)), *SPACING)
-        if -float(gradient @ step) / 2 < enough:
-            break
+        promised = -float(gradient @ step) / 2
         there = cost(logs + step)
         while there > here and float(np.abs(step).max()) > SHORTEST_STEP:
             step = step / 4
@@ -185,6 +185,8 @@ def _climb(cost: Cost, start: FloatArray, *, enough: float) -> Peak:
         if there >= here:
             break
         logs, here = logs + step, there
+        if promised < enough:
+            break
     return Peak(logs, here, spacing)
 
 

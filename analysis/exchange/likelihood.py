@@ -178,16 +178,18 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
     matrix, push = transition(parameters, scaling, data.step_days, leak_factor=leak_factor)
 
     # Right-hand sides, one a row: the data, then the response to each unit of a linear parameter.
-    readings = np.zeros((1 + m, n))
+    readings, drive = np.zeros((1 + m, n)), np.zeros((1 + m, n - 1))
     read, of_offset = board_readings(parameters, data)
     readings[0] = np.where(np.isnan(read), 0.0, read - START_CENTRE_PERCENT)
     readings[1 + data.pair, np.arange(n)] = -of_offset
-    readings[1 + rooms : -1] = -of_offset * shifts_at_readings(data)
     readings[-1] = -data.warming
-    drive = np.zeros((1 + m, n - 1))
     drive[0] = data.scaled_drive - scaling * START_CENTRE_PERCENT
     drive[1 + data.pair[1:], np.arange(n - 1)] = scaling
     drive[-1] = -scaling * data.warming_between
+    pushed = push[:, None, :] * drive  # (s, 1 + m, n − 1)
+    if changes.size:
+        readings[1 + rooms : -1] = -of_offset * shifts_at_readings(data)
+        pushed[:, 1 + rooms : -1] = shift_pushes(data, push)
     of_reading = noise_precision(parameters, data)
     variance = process_variance(parameters, data)
     linked = ~data.segment_start[1:]
@@ -195,17 +197,16 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
     at_start = start_precision(s, data.panel_start_sd)
 
     band = _normal_equations(matrix, of_reading, of_process, data.segment_start, at_start)
-    pushed = push[:, None, :] * drive  # (s, 1 + m, n − 1)
-    pushed[:, 1 + rooms : -1] = shift_pushes(data, push)
     weighted = of_process[:, None, :] * pushed
-    side = np.zeros((1 + m, n, s))
-    side[:, :, 0] = of_reading * readings
-    side[:, 1:] += weighted.transpose(1, 2, 0)
-    side[:, :-1] -= np.einsum("ijn,imn->mnj", matrix, weighted)
+    side = np.zeros((s, 1 + m, n))
+    side[0] = of_reading * readings
+    side[:, :, 1:] += weighted
+    side[:, :, :-1] -= np.einsum("ijn,imn->jmn", matrix, weighted)
     factor, failed = dpbtrf(band, lower=1, overwrite_ab=1)
     if failed:
         raise np.linalg.LinAlgError("the normal matrix of the exchange model is not positive definite")
-    solution, _ = dpbtrs(factor, side.reshape(1 + m, n * s).T, lower=1)
+    by_time = np.ascontiguousarray(side.transpose(1, 2, 0)).reshape(1 + m, n * s).T
+    solution, _ = dpbtrs(factor, by_time, lower=1, overwrite_b=1)
 
     # Weighted products of what the fitted states leave of each right-hand side.
     states = np.ascontiguousarray(solution.T.reshape(1 + m, n, s).transpose(2, 0, 1))
@@ -216,7 +217,7 @@ def _assemble(parameters: ExchangeParameters, data: ExchangeData, leak_factor: F
     change = states[:, :, 1:] - pushed - np.einsum("ijn,jmn->imn", matrix, states[:, :, :-1])
     gram += ((of_process[:, None, :] * change) @ change.transpose(0, 2, 1)).sum(axis=0)
 
-    sds = [*data.offset_sd, *np.full(changes.size, data.shift_sd), TEMPERATURE_RESPONSE_SD]
+    sds = [*data.offset_sd, *[data.shift_sd] * changes.size, TEMPERATURE_RESPONSE_SD]
     prior = 1 / np.array(sds) ** 2
     precision = gram[1:, 1:] + np.diag(prior)
     linear = -np.linalg.solve(precision, gram[1:, 0])
@@ -251,16 +252,17 @@ def _normal_equations(
     """Return the normal matrix of all states as its lower band, (2s, n·s), ordered by time."""
     s, n = matrix.shape[0], of_reading.size
     band = np.zeros((2 * s, n, s))
+    weighted = of_process[:, None, :] * matrix  # (s, s, n − 1)
+    starts = np.flatnonzero(segment_start)
     for i in range(s):
         for j in range(i + 1):
             own = band[i - j, :, j]
-            own += segment_start * at_start[i, j]
-            for k in range(s):
-                own[:-1] += matrix[k, i] * of_process[k] * matrix[k, j]
+            own[starts] = at_start[i, j]
+            own[:-1] += (weighted[:, i] * matrix[:, j]).sum(axis=0)
             if i == j:
                 own[1:] += of_process[i]
         for j in range(s):
-            band[s + i - j, :-1, j] = -of_process[i] * matrix[i, j]
+            band[s + i - j, :-1, j] = -weighted[i, j]
     band[0, :, 0] += of_reading
     return np.asfortranarray(band.reshape(2 * s, n * s))
 

@@ -19,12 +19,12 @@ little in a tight frame, a tenth and more in a leaky one. Times are in days thro
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
 
 from isohume.analysis.psychrometrics import saturation_concentration_g_per_m3
 
@@ -38,7 +38,7 @@ PANEL_LAYERS = 2
 TAU_BOARD_DAYS = 0.1
 MOST_DIRECT = 0.5
 HALF = 0.5
-EARLIEST = -12.0  # of a logarithm of time, below the fastest mode
+MOST_NEWTON_STEPS, HALF_TIME_TOLERANCE = 60, 1e-12
 GAIN_PERIODS_DAYS = {"1d": 1.0, "7d": 7.0, "30d": 30.0, "1y": 365.25}
 COMPARISON_CELSIUS = 20.0  # the temperature at which half-times of different frames are compared
 
@@ -112,11 +112,22 @@ def modes(parameters: ExchangeParameters) -> Modes:
     if len(rate) == 1:
         return Modes(rate[0], np.ones((1, 1)), np.ones((1, 1)), 1 / parameters.tau_leak)
     # Scaled by the root of the capacities the matrix is symmetric, and its modes exact and orthogonal.
-    root = np.sqrt(np.cumprod(np.append(1.0, np.diag(rate, 1) / np.diag(rate, -1))))
-    values, orthogonal = np.linalg.eigh(rate * root[:, None] / root)
-    order = np.argsort(-values)
-    orthogonal = orthogonal[:, order]
-    return Modes(values[order], orthogonal / root[:, None], orthogonal.T * root, 1 / parameters.tau_leak)
+    root = np.sqrt(_chain(parameters)[1])
+    values, orthogonal = np.linalg.eigh(rate * (root[:, None] / root))
+    values, orthogonal = values[::-1], orthogonal[:, ::-1]  # slowest first
+    return Modes(values, orthogonal / root[:, None], orthogonal.T * root, 1 / parameters.tau_leak)
+
+
+def _chain(parameters: ExchangeParameters) -> tuple[list[float], list[float]]:
+    """Return the conductances from store to store [1/day] and the capacities, the board's as unit."""
+    if parameters.tau_12 is None or parameters.tau_21 is None:
+        return [], [1.0]
+    layers = parameters.panel_layers
+    # τ₁₂ belongs to half the thickness: what lies between the air and the middle of an undivided panel. Half a layer
+    # lies before the middle of the first, a whole one between the others.
+    between = layers / (2 * parameters.tau_12)
+    of_layer = parameters.tau_21 / parameters.tau_12 / layers
+    return [2 * between] + [between] * (layers - 1), [1.0] + [of_layer] * layers
 
 
 def rate_matrix(parameters: ExchangeParameters) -> FloatArray:
@@ -124,14 +135,7 @@ def rate_matrix(parameters: ExchangeParameters) -> FloatArray:
     s = parameters.n_states
     rate = np.zeros((s, s))
     rate[0, 0] = -1 / parameters.tau_leak
-    if parameters.tau_12 is None or parameters.tau_21 is None:
-        return rate
-    layers = parameters.panel_layers
-    # τ₁₂ belongs to half the thickness: what lies between the air and the middle of an undivided panel. Half a layer
-    # lies before the middle of the first, a whole one between the others.
-    conductance = np.full(layers, layers / (2 * parameters.tau_12))
-    conductance[0] *= 2
-    capacity = np.append(1.0, np.full(layers, parameters.tau_21 / parameters.tau_12 / layers))
+    conductance, capacity = _chain(parameters)
     for k, flow in enumerate(conductance):
         rate[k, k] -= flow / capacity[k]
         rate[k, k + 1] += flow / capacity[k]
@@ -174,12 +178,14 @@ def transition(
             matrix[:, :, at], drive[:, at] = transition(changed, scaling[at], step_days)
         return matrix, drive
     parts = modes(parameters)
-    exponent = parts.rates[:, None] * (scaling * step_days)
-    decay = np.exp(exponent)
-    matrix = np.einsum("im,mn,mj->ijn", parts.vectors, decay, parts.inverse)
-    of_drive = np.expm1(exponent) / (parts.rates[:, None] * scaling)
-    drive = parts.leak * np.einsum("im,mn->in", parts.vectors * parts.inverse[:, 0], of_drive)
-    return matrix, drive
+    s = len(parts.rates)
+    grown = np.expm1(parts.rates[:, None] * (scaling * step_days))
+    # Each mode's share in the answer of one state to another, (s·s, s).
+    shares = (parts.vectors[:, None, :] * parts.inverse.T).reshape(s * s, s)
+    matrix = (shares @ grown).reshape(s, s, -1)
+    matrix[np.arange(s), np.arange(s)] += 1
+    to_drive = parts.leak * parts.vectors * parts.inverse[:, 0] / parts.rates
+    return matrix, to_drive @ (grown / scaling)
 
 
 def scaling_of_leakage(temperature_celsius: FloatArray | float, reference_celsius: float) -> FloatArray:
@@ -212,16 +218,26 @@ def half_time_days(parameters: ExchangeParameters) -> float:
 def board_half_time_days(parameters: ExchangeParameters, *, left: float = HALF) -> float:
     """Return the time after which the fast board has all but the share `left` of a lasting step behind it [days]."""
     parts = modes(parameters)
-    slow, fast = float(np.log(2) / -parts.rates[0]), float(np.log(2) / -parts.rates[-1])
+    # No mode is gone to that share sooner than the fastest one.
+    earliest = float(-np.log(left) / -parts.rates[-1])
     if parameters.reservoirs == 1:
-        return float(-np.log(left) / np.log(2)) * slow
-    weights = parts.weights
+        return earliest
+    rates, weights = parts.rates.tolist(), parts.weights.tolist()
 
-    def remaining(log_days: float) -> float:
-        return float(np.exp(parts.rates * np.exp(log_days)) @ weights) - left
+    def remaining(days: float) -> float:
+        return sum(weight * math.exp(rate * days) for rate, weight in zip(rates, weights, strict=True)) - left
 
-    # Half of every mode is gone after the slowest mode's half-time.
-    return float(np.exp(brentq(remaining, np.log(fast) + EARLIEST, np.log(slow) + 1, xtol=1e-10)))
+    def falling(days: float) -> float:
+        return sum(weight * rate * math.exp(rate * days) for rate, weight in zip(rates, weights, strict=True))
+
+    # What remains falls ever more slowly, so that Newton's steps from a time before the crossing never pass it.
+    days = earliest
+    for _ in range(MOST_NEWTON_STEPS):
+        step = -remaining(days) / falling(days)
+        days += step
+        if abs(step) < HALF_TIME_TOLERANCE * days:
+            break
+    return days
 
 
 def slow_mode_half_time_days(parameters: ExchangeParameters) -> float:
