@@ -18,7 +18,7 @@ from isohume.dashboard.components.record_words import PART, field_words, flat_na
 from isohume.dashboard.current import current_archive, current_store
 from isohume.ingest.archive.kinds import kind_named
 
-__all__ = ["failed", "kept", "record_form", "said"]
+__all__ = ["control", "failed", "kept", "record_form", "said"]
 
 # Empty rows for clauses to come.
 SPARE_CLAUSES = 2
@@ -34,6 +34,7 @@ def record_form(
     *,
     fields: Sequence[str] | None = None,
     fixed: Sequence[str] = (),
+    more: Sequence[Any] = (),
     submit: str = "Keep",
 ) -> html.Div:
     """Draw a form for one record.
@@ -52,6 +53,8 @@ def record_form(
         The fields to show, in this order; all of the kind where it is left out.
     fixed : sequence of str
         Fields that are shown and cannot be changed.
+    more : sequence of components
+        Further controls after the plain ones, made by `control`.
     submit : str
         On the button.
     """
@@ -66,7 +69,7 @@ def record_form(
         flat = flat_names(kind, tuple(names), n_clauses=n_clauses)
         return [_control(form, kind, name, entry(values, name), zone, fixed=name in fixed) for name in flat]
 
-    parts: list[Any] = [html.Div(controls(plain), className="record-fields")]
+    parts: list[Any] = [html.Div([*controls(plain), *more], className="record-fields")]
     for name in wanted:
         if name == "clauses":
             parts += [_clause(place, controls_of) for place, controls_of in _clauses(controls([name]), n_clauses)]
@@ -92,6 +95,14 @@ def record_form(
         role="group",
         **aria(label=f"Form: {kind_words(kind).one}"),
     )
+
+
+def control(form: str, kind: str, name: str, value: Any, *, named: str = "") -> Any:
+    """Draw the control of one field by itself, under another name where the form has one of that name already."""
+    drawn = _control(form, kind, name, value, current_store().site().time_zone, fixed=False)
+    if named:
+        drawn.id = {"type": "field", "form": form, "name": named}
+    return drawn
 
 
 def kept(text: str) -> html.P:
