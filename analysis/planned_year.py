@@ -31,6 +31,8 @@ class PlannedYear:
         Hourly, over the room's record.
     lowest7d_percent, highest7d_percent : float [%RH]
         Lowest and highest trailing 7-day mean.
+    lowest7d_until, highest7d_until : Timestamp, UTC
+        The last hour of those 7 days.
     room_coverage : float
         Share of the room's hours that were measured; shorter gaps are bridged by straight lines.
     """
@@ -39,6 +41,8 @@ class PlannedYear:
     half_time_days: float
     lowest7d_percent: float
     highest7d_percent: float
+    lowest7d_until: pd.Timestamp
+    highest7d_until: pd.Timestamp
     room_coverage: float
 
 
@@ -86,6 +90,8 @@ def _planned_year(design: FrameDesign, year: _Room, conditioned_percent: float |
         half_time_days=found.half_time_days,
         lowest7d_percent=float(means.min()),
         highest7d_percent=float(means.max()),
+        lowest7d_until=pd.DatetimeIndex(means.index)[int(means.argmin())],
+        highest7d_until=pd.DatetimeIndex(means.index)[int(means.argmax())],
         room_coverage=year.coverage,
     )
 

@@ -186,8 +186,8 @@ def document(planned: Planned) -> dict[str, Any]:
     }
 
 
-def in_words(planned: Planned) -> list[str]:
-    """Return the plan as sentences."""
+def in_words(planned: Planned, *, typed_climate: bool = False) -> list[str]:
+    """Return the plan as sentences; a `typed_climate` is no record, and has no hours measured."""
     found = planned.half_time
     celsius = found.temperature_celsius
     said = [
@@ -205,13 +205,18 @@ def in_words(planned: Planned) -> list[str]:
         )
     if planned.year is not None:
         year = planned.year
+        where = (
+            "In the climate typed"
+            if typed_climate
+            else f"In the room's recorded year ({year.room_coverage:.0%} of its hours measured)"
+        )
         said.append(
-            f"In the room's recorded year ({year.room_coverage:.0%} of its hours measured) the 7-day mean inside runs "
+            f"{where} the 7-day mean inside runs "
             f"from {year.lowest7d_percent:.1f} to {year.highest7d_percent:.1f} %RH, with a half-time of "
             f"{year.half_time_days:.3g} days at the room's mean temperature."
         )
     if planned.winter_minimum_percent is not None:
-        said += _winter(planned)
+        said += winter_in_words(planned)
     if planned.depths is not None:
         said += _depths(planned.depths)
     return [*said, CAUTION]
@@ -231,7 +236,8 @@ def known_materials() -> str:
     return "\n".join(lines)
 
 
-def _winter(planned: Planned) -> list[str]:
+def winter_in_words(planned: Planned) -> list[str]:
+    """Return what the wanted winter minimum asks for: by board, and by sealing."""
     wanted = f"a lowest 7-day mean of {planned.winter_minimum_percent:g} %RH"
     board, exchange = planned.extra_board_kg, planned.loosest_air_exchange_per_day
     by_board = (

@@ -8,9 +8,9 @@ from typing import Any
 
 import pandas as pd
 
-from isohume.analysis.exchange.fit import CannotTell, fit_exchange
+from isohume.analysis.exchange.fit import CannotTell, FittedExchange, fit_exchange
 from isohume.analysis.frame import FrameFacts
-from isohume.analysis.plant_failure import PlantFailure, plant_failure
+from isohume.analysis.plant_failure import PlantFailure, plant_failure, plant_failure_recorded
 from isohume.analysis.readings import AirRecord
 from isohume.dashboard import formats
 from isohume.dashboard.exports import Cell
@@ -35,6 +35,14 @@ class FrameInFailure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedRoom:
+    """A recorded climate that all rooms take, with the words for it."""
+
+    words: str  # North gallery, from 3 Jan 2026
+    air: AirRecord
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Failure:
     """The collection when the plant fails, the frames that leave their band first in front."""
 
@@ -42,16 +50,18 @@ class Failure:
     time_zone: str
     invented: bool
     as_of: pd.Timestamp
-    room_rh_percent: float
-    room_celsius: float
+    room_rh_percent: float | None  # None where a recorded climate was taken
+    room_celsius: float | None
     frames: tuple[FrameInFailure, ...]
+    recorded: str = ""
 
 
 def failure_of(
     archive: Archive,
     *,
-    room_rh_percent: float,
-    room_celsius: float,
+    room_rh_percent: float | None = None,
+    room_celsius: float | None = None,
+    recorded: RecordedRoom | None = None,
     progress: Callable[[int, int], None] = lambda _done, _of: None,
 ) -> Failure:
     """Send every frame into a failed room.
@@ -62,18 +72,17 @@ def failure_of(
         Open.
     room_rh_percent, room_celsius : float [%RH], [°C]
         What all rooms go to, and stay at.
+    recorded : RecordedRoom, optional
+        Instead: a recorded climate that all rooms take, at most its first 60 days.
     progress : callable
         Told how many frames of how many are done.
 
     Raises
     ------
     ValueError
-        The climate is none that a room has.
+        The climate is none that a room has, or its record has a gap or is shorter than a day.
     """
-    if not 0 < room_rh_percent <= 100 or not -30 <= room_celsius <= 60:
-        raise ValueError(
-            f"A room at {room_rh_percent:g} %RH and {room_celsius:g} °C: expected 1 to 100 %RH and −30 to 60 °C."
-        )
+    hold = _fixed(room_rh_percent, room_celsius) if recorded is None else _as_recorded(recorded)
     site = Store(archive).site()
     rooms = _rooms(archive, site.now)
     ids = archive.frame_ids()
@@ -84,7 +93,7 @@ def failure_of(
         if facts.lifecycle == "retired":
             continue
         inside, fitted = _fitted(archive, facts, site.now)
-        holds = plant_failure(fitted, frame=facts, room_rh_percent=room_rh_percent, room_celsius=room_celsius)
+        holds = hold(fitted, facts)
         newest = None if inside is None else inside.rh_percent.dropna()
         found.append(
             FrameInFailure(
@@ -97,8 +106,24 @@ def failure_of(
     progress(len(ids), len(ids))
     return Failure(
         collection=site.name, time_zone=site.time_zone, invented=site.invented, as_of=site.now,
-        room_rh_percent=room_rh_percent, room_celsius=room_celsius, frames=tuple(sorted(found, key=_soonest)),
+        room_rh_percent=None if recorded else room_rh_percent, room_celsius=None if recorded else room_celsius,
+        frames=tuple(sorted(found, key=_soonest)), recorded="" if recorded is None else recorded.words,
     )  # fmt: skip
+
+
+Hold = Callable[[FittedExchange | CannotTell, FrameFacts], PlantFailure]
+
+
+def _fixed(rh: float | None, celsius: float | None) -> Hold:
+    if rh is None or celsius is None:
+        raise ValueError("The failed room needs a relative humidity and a temperature, or a recorded climate.")
+    if not 0 < rh <= 100 or not -30 <= celsius <= 60:
+        raise ValueError(f"A room at {rh:g} %RH and {celsius:g} °C: expected 1 to 100 %RH and −30 to 60 °C.")
+    return lambda fitted, facts: plant_failure(fitted, frame=facts, room_rh_percent=rh, room_celsius=celsius)
+
+
+def _as_recorded(room: RecordedRoom) -> Hold:
+    return lambda fitted, facts: plant_failure_recorded(fitted, frame=facts, room=room.air)
 
 
 def _fitted(archive: Archive, facts: FrameFacts, now: pd.Timestamp) -> tuple[AirRecord | None, Any]:
@@ -132,7 +157,6 @@ def _rooms(archive: Archive, now: pd.Timestamp) -> dict[str, str]:
 def failure_pdf(failure: Failure, *, paper: Paper = "a4") -> bytes:
     """Set the sheet."""
     say, zone = words("failure"), failure.time_zone
-    climate = {"rh": f"{failure.room_rh_percent:g}", "celsius": f"{failure.room_celsius:g}"}
     data = {
         "language": say.language,
         "paper": paper,
@@ -140,12 +164,20 @@ def failure_pdf(failure: Failure, *, paper: Paper = "a4") -> bytes:
         "title": say("title"),
         "collection": failure.collection,
         "invented": say("invented") if failure.invented else "",
-        "scenario": say("scenario", **climate),
+        "scenario": scenario(failure),
         "as_of": say("as_of", moment=formats.moment(failure.as_of, zone), zone=zone),
         "rows": [_row(one, say) for one in failure.frames],
         "notes": say.paragraphs("notes"),
     }
     return pdf("failure", data, dated=failure.as_of)
+
+
+def scenario(failure: Failure) -> str:
+    """Say what the rooms do."""
+    say = words("failure")
+    if failure.recorded:
+        return say("scenario_recorded", room=failure.recorded)
+    return say("scenario", rh=f"{failure.room_rh_percent:g}", celsius=f"{failure.room_celsius:g}")
 
 
 def _row(one: FrameInFailure, say: Words) -> list[str]:

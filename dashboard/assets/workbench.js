@@ -1,0 +1,19 @@
+/* What is typed in a tool stands in its address. */
+(function () {
+  "use strict";
+  Object.assign(window.dash_clientside.isohume, {
+    workbench_address: (values, picked, names) => {
+      const query = new URLSearchParams();
+      if (picked && picked[0]) query.set("frame", picked[0]);
+      names.forEach((name, place) => {
+        const value = values[place];
+        if (value !== null && value !== undefined && value !== "") query.set(name.name, value);
+      });
+      const text = query.toString();
+      // replaceState, and the Location told afterwards: the page is already what this address says.
+      window.history.replaceState(window.history.state, "", window.location.pathname + (text ? "?" + text : "") + window.location.hash);
+      window.dash_clientside.set_props("url", { search: window.location.search, href: window.location.href });
+      return window.dash_clientside.no_update;
+    },
+  });
+})();

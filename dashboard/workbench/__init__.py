@@ -1,0 +1,1 @@
+"""The tools of the workbench: what is typed, what is reckoned from it, and how it is shown."""
