@@ -24,7 +24,7 @@ from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.due import Due, due
 from isohume.ingest.archive.models import Collection
 
-__all__ = ["Review", "ReviewError", "is_ready", "month_review", "month_span", "signed_review"]
+__all__ = ["Review", "ReviewError", "moment_of", "month_review", "month_span", "ready_review", "signed_review"]
 
 SCHEMA = "isohume.review.2"
 
@@ -114,10 +114,19 @@ def moment_of(archive: Archive, month: str, now: pd.Timestamp | None = None) -> 
     )
 
 
-def is_ready(archive: Archive, month: str, *, now: pd.Timestamp | None = None) -> bool:
-    """Tell whether everything of a month's review is kept, so that it takes a moment."""
-    keys, held = frames_kept(archive, moment_of(archive, month, now))
-    return keys.keys() == held.keys()
+def ready_review(archive: Archive, month: str, *, now: pd.Timestamp | None = None) -> Review | None:
+    """Review a month of which everything is kept; None where something has to be computed first.
+
+    Raises
+    ------
+    ReviewError
+        As `month_review`.
+    """
+    moment = moment_of(archive, month, now)
+    keys, held = frames_kept(archive, moment)
+    if keys.keys() != held.keys():
+        return None
+    return _finished(archive, moment, {name: FrameInReview.from_document(held[name]) for name in keys})
 
 
 def month_review(
@@ -149,7 +158,12 @@ def month_review(
         The text is no month, or the month has not begun.
     """
     moment = moment_of(archive, month, now)
-    found = frames_found(archive, moment, progress=progress, n_processes=n_processes)
+    return _finished(archive, moment, frames_found(archive, moment, progress=progress, n_processes=n_processes))
+
+
+def _finished(archive: Archive, moment: Moment, found: Mapping[str, FrameInReview]) -> Review:
+    """Set the frames beside earlier reviews, and what is due and written beside them."""
+    month = moment.month
     _start, end = month_span(month, moment.time_zone)
     # In the running month the figures hold for when they were computed, which may be earlier today.
     as_of = min([moment.as_of, *(one.summary.picture.end_utc for one in found.values())]).floor("s")

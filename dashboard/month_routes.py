@@ -1,0 +1,123 @@
+"""What the Month page asks by address: its paper and tables, and a decision noted for one frame."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from flask import Flask, Response, request
+
+from isohume.dashboard.access.gate import needs, person
+from isohume.dashboard.access.people import AT_THIS_MACHINE
+from isohume.dashboard.current import background, current_archive
+from isohume.dashboard.exports import csv_bytes, xlsx_bytes
+from isohume.dashboard.papers.issue import safe_name
+from isohume.dashboard.papers.review import Review, ReviewError, moment_of, ready_review, signed_review
+from isohume.dashboard.papers.review_differences import Amendment, amendments
+from isohume.dashboard.papers.review_frame import Decision
+from isohume.dashboard.papers.review_month import month_in_words
+from isohume.dashboard.papers.review_paper import review_pdf
+from isohume.dashboard.papers.review_rows import note_decision
+from isohume.dashboard.papers.review_tables import review_tables
+from isohume.ingest.archive.archive import Archive
+
+# A paper of more frames than this takes longer than anybody waits for a page.
+MOST_FRAMES_AT_ONCE = 60
+ASK_AGAIN_SECONDS = 2
+TYPES = {
+    "pdf": "application/pdf",
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def add(server: Flask) -> None:
+    """Add the addresses to a server."""
+    server.add_url_rule("/month/<month>/review.<kind>", view_func=paper, methods=["GET"], endpoint="month_paper")
+    server.add_url_rule("/month/<month>/decision", view_func=decide, methods=["POST"], endpoint="month_decision")
+
+
+def paper(month: str, kind: str) -> Response:
+    """Hand out a month's review: of a signed month the figures it was signed with."""
+    held = current_archive()
+    if held is None or kind not in TYPES:
+        return _plain("There is no such paper.", 404)
+    number = request.args.get("number", "1")
+    try:
+        review = signed_review(held, month, int(number) if number.isascii() and number.isdigit() else 1)
+        review = review or ready_review(held, month)
+    except ReviewError as error:
+        return _plain(str(error), 404)
+    if review is None:
+        return _plain(f"{month_in_words(month)} is not computed yet. Open its page, and wait until it is there.", 409)
+    if kind == "pdf":
+        return _pdf(held, review)
+    sheets = review_tables(review)
+    return _file(csv_bytes(*sheets["frames"]) if kind == "csv" else xlsx_bytes(sheets), review, kind)
+
+
+def _pdf(held: Archive, review: Review) -> Response:
+    amended = amendments(held, review.month)
+    if len(review.frames) <= MOST_FRAMES_AT_ONCE:
+        return _file(review_pdf(review, amendments=amended), review, "pdf")
+    key, title = _paper_key(review, amended), f"Paper of {month_in_words(review.month)}"
+    task = background().task(key) or background().start(
+        key, title, lambda _progress: review_pdf(review, amendments=amended), by=person().name
+    )
+    if task.state == "done":
+        return _file(task.result, review, "pdf")
+    if task.state == "failed":
+        background().forget(task.key)
+        return _plain(f"{task.title}: {task.told} Open the address again to try once more.", 500)
+    return _waiting(task.title)
+
+
+def _paper_key(review: Review, amended: tuple[Amendment, ...]) -> str:
+    signatures = [
+        (row.number, row.signed_by, row.second_signed_by, row.text, sorted(row.decisions.items()))
+        for row in review.signed
+    ]
+    return f"month paper {review.month} {review.number} {review.mark()} {len(amended)} {hash(str(signatures))}"
+
+
+def _waiting(title: str) -> Response:
+    """Answer with a page that asks again by itself until the paper is there; it needs no script."""
+    body = (
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        f'<meta http-equiv="refresh" content="{ASK_AGAIN_SECONDS}"></head>'
+        f"<body><p>{escape(title)}: it is being set. This page asks again by itself.</p></body></html>"
+    )
+    return Response(body, status=202, mimetype="text/html")
+
+
+def _file(data: bytes, review: Review, kind: str) -> Response:
+    addendum = f"_addendum_{review.number - 1}" if review.number > 1 else ""
+    name = f"review_{safe_name(review.month)}{addendum}.{kind}"
+    response = Response(data, content_type=TYPES[kind])
+    response.headers["Content-Disposition"] = f'{"inline" if kind == "pdf" else "attachment"}; filename="{name}"'
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+@needs("contributor")
+def decide(month: str) -> Response:
+    """Keep what was decided for one frame in the draft of a month's review."""
+    held = current_archive()
+    said: Any = request.get_json(silent=True)
+    if held is None or not isinstance(said, dict):
+        return _plain("Nothing was noted: the request was not understood.", 400)
+    who = person()
+    decision = Decision(
+        **{name: str(said.get(name) or "") for name in ("text", "who", "by_date")},
+        noted_by="" if who == AT_THIS_MACHINE else who.full_name or who.name,
+    )
+    try:
+        moment_of(held, month)  # only a month that can be reviewed gets a draft
+        note_decision(held.acting_as(who.name), month, 1, str(said.get("frame") or ""), decision)
+    except ReviewError as error:
+        return _plain(str(error), 409)
+    return _plain("noted", 200)
+
+
+def _plain(text: str, status: int) -> Response:
+    return Response(text, status=status, mimetype="text/plain")
