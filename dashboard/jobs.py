@@ -7,97 +7,117 @@ import threading
 from pathlib import Path
 from typing import Any
 
-import polars as pl
-
-from isohume.dashboard.received import Received
+from isohume.dashboard.received import FOLDER, TABLE, WAITING_STATES, Received
+from isohume.dashboard.understood import understood
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.errors import LoggerFileError
-from isohume.ingest.ledger import RowLedger
 from isohume.ingest.questions import Answers
+from isohume.ingest.recipe import Recipe
 
-N_POINTS = 160
-ROWS = ("in_file", "kept", "flagged", "duplicate", "conflicting")
-WAITING_STATES = ("waiting", "reading", "to keep", "keeping")
+# A file during which the server ended as often is not tried again by itself.
+MOST_TRIES = 2
+LOOK_EVERY_SECONDS = 30
 log = logging.getLogger(__name__)
 _workers: dict[Path, Worker] = {}
 _lock = threading.Lock()
 
 
 class Worker:
-    """Reads waiting files and keeps those that were told to be kept, one after the other."""
+    """Reads waiting files and keeps those that were told to be kept, one after the other.
+
+    Attributes
+    ----------
+    stopped : str
+        Why the work as a whole has stopped; "" while it goes on.
+    """
 
     def __init__(self, archive: Archive) -> None:
         self.archive, self.received = archive, Received(archive.folder)
+        self.stopped = ""
         self._wake = threading.Event()
-        threading.Thread(target=self._run, name="received files", daemon=True).start()
+        self._thread = self._started()
 
     def wake(self) -> None:
-        """Say that there is something to do."""
+        """Say that there is something to do; work that has stopped begins again."""
         self._wake.set()
+        if not self._thread.is_alive():
+            self.stopped = ""
+            self._thread = self._started()
+
+    def _started(self) -> threading.Thread:
+        thread = threading.Thread(target=self._run, name="received files", daemon=True)
+        thread.start()
+        return thread
 
     def _run(self) -> None:
-        while True:
-            self._wake.clear()
-            for job in self.received.jobs():
-                if job["state"] in WAITING_STATES:
+        try:
+            while self.archive.folder.is_dir():
+                self._wake.clear()
+                for job in self.received.jobs(*WAITING_STATES):
                     self.work(job)
-            self._wake.wait(30)
+                self._wake.wait(LOOK_EVERY_SECONDS)
+        except Exception as error:  # shown on the page, with a way to go on
+            if self.archive.folder.is_dir():
+                log.exception("the work on received files has stopped")
+                self.stopped = f"{type(error).__name__}: {error}"
+        finally:
+            with _lock:
+                if not self.archive.folder.is_dir():
+                    _workers.pop(self.archive.folder, None)
 
     def work(self, job: dict[str, Any]) -> None:
         """Do what one job waits for; a failure is written into it."""
         keeps = job["state"] in ("to keep", "keeping")
+        if job["tries"] >= MOST_TRIES:
+            told = "The server ended twice while it was at work on this file."
+            self.received.change(job["id"], state="failed", told=told, tries=0)
+            return
         try:
-            self.received.change(job["id"], state="keeping" if keeps else "reading")
+            self.received.change(job["id"], state="keeping" if keeps else "reading", tries=job["tries"] + 1)
             self._keep(job) if keeps else self._read(job)
+            self.received.change(job["id"], tries=0)
         except LoggerFileError as error:
-            self.received.change(job["id"], state="refused", told=str(error))
+            self.received.change(job["id"], state="refused", told=str(error), tries=0)
         except Exception as error:  # shown on the page, whatever it is
             log.exception("the received file %s could not be worked on", job["id"])
-            self.received.change(job["id"], state="failed", told=f"{type(error).__name__}: {error}")
+            self.received.change(job["id"], state="failed", told=f"{type(error).__name__}: {error}", tries=0)
+
+    def restore(self, job: dict[str, Any]) -> None:
+        """Read a file again whose import was undone: its bytes come from the archive."""
+        path = self.received.path(job["id"])
+        if not path.exists():
+            path.write_bytes(self.archive.originals.bytes_of(job["sha256"]))
+        self.received.change(job["id"], state="waiting", told="", import_id=None)
+        self.wake()
 
     def _read(self, job: dict[str, Any]) -> None:
-        found = self.archive.preview(self.received.path(job["id"]).read_bytes(), name=job["name"], **_said(job))
-        document = {
-            "files": [
-                {
-                    "name": one.reading.file,
-                    "words": one.reading.recipe.in_words(),
-                    "rows": rows(one.reading.ledger),
-                    "logger": one.logger,
-                    "by": one.recognised_by,
-                    "placed": [[p.place, p.channel, p.n_readings, str(p.first), str(p.last)] for p in one.placed],
-                    "notes": list(one.notes),
-                    "points": points(one.reading.table),
-                }
-                for one in found.files
-            ],
-            "questions": [
-                {"file": file, "id": q.id, "text": q.text, "control": q.control,
-                 "choices": [[c.value, c.label] for c in q.choices]}
-                for file, q in found.questions
-            ],
-            "refused": list(found.refused),
-        }  # fmt: skip
+        data = self.received.path(job["id"]).read_bytes()
+        found = self.archive.preview(data, name=job["name"], **said_of(job))
+        document = understood(found, data)
         if found.already_kept is not None:
-            self.received.change(
-                job["id"], state="kept", import_id=found.already_kept, found=document, told="already kept"
-            )
+            state, told = "kept", "already kept"
         elif found.questions:
-            self.received.change(job["id"], state="asks", found=document)
+            state, told = "asks", ""
         elif not found.files:
-            self.received.change(job["id"], state="refused", found=document, told=" ".join(found.refused))
+            state, told = "refused", " ".join(found.refused)
         else:
-            self.received.change(job["id"], state="settled", found=document, told="")
+            state, told = "settled", ""
+        self.received.change(job["id"], state=state, told=told, found=document, import_id=found.already_kept)
 
     def _keep(self, job: dict[str, Any]) -> None:
         acting = self.archive.acting_as(job["said"].get("by") or job["by"])
-        result = acting.ingest(self.received.path(job["id"]).read_bytes(), name=job["name"], **_said(job))
+        data = self.received.path(job["id"]).read_bytes()
+        result = acting.ingest(data, name=job["name"], **said_of(job))
         if result.status == "asks":
             self.received.change(job["id"], state="waiting")
             self.wake()
             return
         self.received.change(job["id"], state="kept", import_id=result.import_id, told=result.status)
         self.received.path(job["id"]).unlink(missing_ok=True)  # the archive holds the original now
+        if job["said"].get("answers") or job["said"].get("recipe"):
+            # What was said is remembered for its logger: other files may ask the same no more.
+            self.received.change_all("waiting", from_states=("asks",))
+            self.wake()
 
 
 def worker_of(archive: Archive) -> Worker:
@@ -108,23 +128,18 @@ def worker_of(archive: Archive) -> Worker:
         return _workers[archive.folder]
 
 
-def rows(ledger: RowLedger) -> dict[str, int]:
-    """Return the account of a table's rows as numbers."""
-    return {**{name: getattr(ledger, name) for name in ROWS}, "rejected": len(ledger.rejected)}
+def resume(archive: Archive) -> None:
+    """Go on with files that were received before the server stopped; without any, nothing is started."""
+    if (archive.folder / FOLDER / TABLE).is_file() and Received(archive.folder).jobs(*WAITING_STATES):
+        worker_of(archive).wake()
 
 
-def points(table: pl.DataFrame) -> list[list[float | None]]:
-    """Thin the relative humidity to smallest and largest of equal parts, for a small picture."""
-    rh = table["rh_percent"]
-    step = max(1, len(rh) // N_POINTS)
-    parts = [rh[start : start + step].drop_nulls().drop_nans() for start in range(0, len(rh), step)]
-    return [[float(part.min()), float(part.max())] if len(part) else [None, None] for part in parts]  # type: ignore[arg-type]
-
-
-def _said(job: dict[str, Any]) -> dict[str, Any]:
+def said_of(job: dict[str, Any]) -> dict[str, Any]:
+    """Return what a person said about a file, as the archive takes it."""
     said = job["said"]
     return {
         "logger": said.get("logger", ""),
         "time_zone": said.get("time_zone", ""),
+        "recipe": Recipe.from_toml(said["recipe"]) if said.get("recipe") else None,
         "answers": Answers({k: v for k, v in said.get("answers", {}).items() if v}),
     }

@@ -78,6 +78,8 @@ def detect(
     questions, notes = list(values.questions), list(values.notes)
     order, question = _order(table, dialect, time, lines, answers)
     questions += [question] if question else []
+    if (said := answers.get("date_order")) and time.recipe.form == "text" and said != order and not question:
+        notes.append(f"The dates of the file can only be {ORDER_LABELS[order]}: the answer {said} was not used.")
     zone, question, note = _zone(table, time, time_zone, answers)
     questions += [question] if question else []
     notes += [note] if note else []

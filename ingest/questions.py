@@ -2,10 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
+
+# Every answer that a reader understands: its values, None where they are free (times, zones, numbers of columns).
+KNOWN_ANSWERS: Mapping[str, tuple[str, ...] | None] = MappingProxyType(
+    {
+        "date_order": ("day-first", "month-first", "year-first"),
+        "time_zone": None,
+        "rh_column": None,
+        "columns": ("swapped", "as-headed"),
+        "quantity": ("humidity", "temperature"),
+        "temperature_unit": ("celsius", "fahrenheit", "kelvin"),
+        "humidity_unit": ("percent", "fraction"),
+        "placed_from": None,
+        "placed_to": None,
+    }
+)
+# Answers about one line of the file: reset_line_120=2025-03-01T09:30+01:00.
+LINE_ANSWER = re.compile(r"reset_line_.*")
 
 Control = Literal["choice", "time zone"]
 
@@ -85,3 +103,28 @@ class Answers:
     def get(self, question_id: str) -> str | None:
         """Return the answer to one question, None where it was not given."""
         return self.given.get(question_id)
+
+    def refuse_unknown(self, *, also: Iterable[str] = ()) -> None:
+        """Refuse answers that nobody would look at.
+
+        Parameters
+        ----------
+        also : iterable of str
+            Further ids that are known where the answers are used.
+
+        Raises
+        ------
+        ValueError
+            An id is none of the known ones, or a value none of its choices; the message names them.
+        """
+        known = (*KNOWN_ANSWERS, *also)
+        for name, value in self.given.items():
+            if name not in known and not LINE_ANSWER.fullmatch(name):
+                raise ValueError(f'no question has the answer "{name}"; known are {", ".join(known)} and reset_line_N')
+            choices = KNOWN_ANSWERS.get(name)
+            if choices is not None and value.lower() not in choices:
+                raise ValueError(f"the answer {name}={value} is none of {', '.join(choices)}")
+
+    def known(self) -> Answers:
+        """Return the answers without those that an older version kept and that nobody looks at."""
+        return Answers({k: v for k, v in self.given.items() if k in KNOWN_ANSWERS or LINE_ANSWER.fullmatch(k)})

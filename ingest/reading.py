@@ -268,6 +268,13 @@ def _by_recipe(recipe: Recipe, time_zone: str | None, answers: Answers) -> Detec
 
 
 def _check_answers(file: str, time_zone: str | None, answers: Answers) -> None:
+    try:
+        answers.refuse_unknown()
+    except ValueError as error:
+        raise LoggerFileError(
+            file=file, found="an answer to no question", expected="answers to questions of files",
+            remedy=f"Correct it: {error}.",
+        ) from None  # fmt: skip
     for zone in (time_zone, answers.get("time_zone")):
         if zone:
             try:

@@ -83,7 +83,7 @@ def find_values(columns: Sequence[Numbers], answers: Answers) -> ValuesFound:
         notes.append(text[0].upper() + text[1:])
     values, swapped = _swapped(values, named, answers)
     questions += [swapped] if swapped else []
-    return ValuesFound(values=_in_channels(values), questions=tuple(questions), notes=tuple(notes))
+    return ValuesFound(values=in_channels(values), questions=tuple(questions), notes=tuple(notes))
 
 
 def _by_heading(column: Numbers) -> tuple[Numbers, ValueQuantity] | None:
@@ -225,7 +225,7 @@ def _settled_note(rh: Numbers, t: Numbers | None) -> str:
     return text + (f" and only {t.name} temperature (values {t.low:g} to {t.high:g})." if t else ".")
 
 
-def _in_channels(values: Sequence[ValueColumn]) -> tuple[ValueColumn, ...]:
+def in_channels(values: Sequence[ValueColumn]) -> tuple[ValueColumn, ...]:
     """Name channels so that each has one column of a quantity; a file of one channel names none."""
     chosen = list(values)
     by_quantity = {quantity: [v for v in chosen if v.quantity == quantity] for quantity in QUANTITIES}

@@ -10,6 +10,15 @@
     // replaceState, not the Location component: the page is already what this address says.
     window.history.replaceState(window.history.state, "", window.location.pathname + (text ? "?" + text : "") + window.location.hash);
   };
+  /** Change some pairs of the query and leave the others. */
+  const changeQuery = (changed) => {
+    const held = new URLSearchParams(window.location.search);
+    for (const [name, value] of changed) {
+      if (value) held.set(name, value);
+      else held.delete(name);
+    }
+    replaceQuery([...held.entries()]);
+  };
   const minute = (seconds) => new Date(Math.round(seconds / 60) * 60000).toISOString().slice(0, 16) + "Z";
 
   window.dash_clientside = window.dash_clientside || {};
@@ -24,6 +33,7 @@
       if (target) window.setTimeout(() => target.scrollIntoView(), 50);
       return window.dash_clientside.no_update;
     },
+    zone_here: (_known, chosen) => chosen || Intl.DateTimeFormat().resolvedOptions().timeZone,
     draw_frames: (list, q, standings, room, sort) => {
       window.isohume.drawFrames(list, q, standings, room, sort);
       replaceQuery([["q", q], ["show", (standings || []).join(",")], ["room", room], ["sort", sort === "urgency" ? "" : sort]]);
@@ -34,7 +44,11 @@
       return window.dash_clientside.no_update;
     },
     window_address: (window_, period) => {
-      if (window_) replaceQuery(period ? [] : [["from", minute(window_[0])], ["to", minute(window_[1])]]);
+      if (window_) changeQuery(period ? [["from", ""], ["to", ""]] : [["from", minute(window_[0])], ["to", minute(window_[1])]]);
+      return window.dash_clientside.no_update;
+    },
+    terms_address: (terms, air, period) => {
+      changeQuery([["terms", terms], ["air", air], ["period", period]]);
       return window.dash_clientside.no_update;
     },
   };

@@ -51,6 +51,7 @@ def ingest(
 
     try:
         answers = Answers.parse(answer or [])
+        answers.refuse_unknown(also=("logger",))
         read_by = Recipe.load(recipe) if recipe else None
     except (ValueError, LoggerFileError) as error:
         refuse(str(error), code=ExitCode.USAGE)

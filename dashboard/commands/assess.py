@@ -117,6 +117,7 @@ def assess(
             zone_of(zone)
         moment = None if as_of is None else moment_of(as_of, frame.time_zone)
         answers = Answers.parse(answer or [])
+        answers.refuse_unknown()
     with refusals(UnsettledError, NothingReadError):
         sides = {
             side: read_side(

@@ -115,6 +115,7 @@ def _options(tz: str | None, recipe: Path | None, answer: list[str], date_order:
 
     try:
         answers = Answers.parse([*answer, *([f"date_order={date_order}"] if date_order else [])])
+        answers.refuse_unknown()
         for zone in (tz, answers.get("time_zone")):
             if zone is not None:
                 ClockZone.parse(zone)

@@ -2,79 +2,150 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
-from urllib.parse import quote
 
 import dash_mantine_components as dmc
-from dash import html
+from dash import dcc, html
 
 from isohume.dashboard.components.blocks import aria, facts
+from isohume.dashboard.components.file_picture import dates, readings_picture
+from isohume.dashboard.components.file_rows import row_account
 from isohume.dashboard.formats import count
 
-WIDTH, HEIGHT = 312, 60
 STATES = {
     "waiting": "waits to be read", "reading": "is being read …", "asks": "asks a question", "settled": "understood",
     "to keep": "waits to be kept", "keeping": "is being kept …", "kept": "kept", "refused": "cannot be read",
-    "failed": "failed",
+    "failed": "failed", "undone": "undone", "twice": "the same bytes twice",
 }  # fmt: skip
-TONES = {"asks": "soon", "settled": "calm", "kept": "calm", "refused": "act", "failed": "act"}
-ROWS = {
-    "in_file": "rows in the file", "kept": "kept", "flagged": "of these flagged", "duplicate": "twice the same",
-    "conflicting": "conflicting", "rejected": "unreadable",
-}  # fmt: skip
+TONES = {"asks": "soon", "settled": "calm", "kept": "calm", "refused": "act", "failed": "act", "undone": "soon"}
+LOGGER_QUESTION = "logger"
+# Work shorter than this needs no word about how long it takes.
+NOTABLE_BYTES = 2_000_000
 
 
-def received_file(job: dict[str, Any], loggers: list[str], *, writes: bool) -> html.Li:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """What a file is drawn among.
+
+    Attributes
+    ----------
+    zone : str
+        The site's.
+    loggers, frames, rooms : sequence of str
+        Ids in the register.
+    writes : bool
+        Whether who looks may add files.
+    begins : bool
+        The files are to become a new frame: whose logger wrote them is asked there.
+    alike : mapping of str to int
+        How many files ask the very same, by `asked`.
+    """
+
+    zone: str
+    loggers: Sequence[str] = ()
+    frames: Sequence[str] = ()
+    rooms: Sequence[str] = ()
+    writes: bool = False
+    begins: bool = False
+    alike: dict[str, int] | None = None
+
+
+def received_file(job: dict[str, Any], around: Around) -> html.Li:
     """Draw one received file; its name and everything read from it is text."""
-    found, state, name = job["found"], job["state"], job["name"]
-    tables = [table(one) for one in found.get("files", [])]
-    told = [html.P(job["told"], className="received-told")] if job["told"] and state in ("refused", "failed") else []
+    found, state = job["found"], job["state"]
+    tables = [table(one, around) for one in found.get("files", [])] if state != "twice" else []
+    told = told_of(job)
     refused = [html.P(f"Not read: {text}") for text in found.get("refused", []) if state != "refused"]
-    controls = said(job, loggers) if writes and state in ("asks", "settled", "refused", "failed") else []
-    head = [html.H3(name), html.P(words(job), className="standing", role="status")]
-    actions = html.Div(buttons(job), className="received-actions") if writes else None
+    controls = questions(job, around) if around.writes and state == "asks" else []
+    head = [html.H3(job["name"]), html.P(words(job, around), className="standing", role="status")]
+    actions = html.Div(buttons(job, around), className="received-actions") if around.writes else None
+    named: Any = {"id": {"type": "file-card", "job": job["id"]}}
+    clear = around.begins and state == "asks" and only_logger_open(job)
+    tone = "calm" if clear else TONES.get(state, "unknown")
+    editor: Any = {"id": {"type": "file-editor", "job": job["id"]}}
+    complaint: Any = {"id": {"type": "file-complaint", "job": job["id"]}}
     return html.Li(
-        [html.Div(head, className="received-head"), *told, *refused, *tables, *controls, actions],
-        className=f"received {TONES.get(state, 'unknown')}",
+        [
+            html.Div(head, className="received-head"),
+            *told,
+            *refused,
+            *tables,
+            *controls,
+            html.P(role="alert", className="received-told", **complaint),
+            actions,
+            html.Div(className="file-editor", **editor),
+        ],
+        className=f"received {tone}",
+        **named,
     )
 
 
-def words(job: dict[str, Any]) -> str:
+def told_of(job: dict[str, Any]) -> list[Any]:
+    """Say why a file is where it is."""
+    state, told = job["state"], job["told"]
+    if state in ("refused", "failed") and told:
+        again = " It was read as you corrected it: correct it once more, or go back to how it reads by itself."
+        return [html.P(told + (again if job["said"].get("recipe") else ""), className="received-told")]
+    if state == "twice":
+        return [html.P(f"{told} holds the same bytes and is in this list already.")]
+    if job["said"].get("recipe") and state in ("settled", "kept"):
+        return [html.P("Read as you corrected it. Kept so, it is remembered for this logger.", className="row-note")]
+    return []
+
+
+def words(job: dict[str, Any], around: Around) -> str:
     """Say where the work on a file stands."""
-    if job["state"] == "kept":
+    state = job["state"]
+    if state == "kept":
         already = "already kept" if job["told"] == "already kept" else "kept"
         wait = "; its logger is in no frame or room yet" if job["told"] == "waiting" else ""
         return f"{already} as import {job['import_id']}{wait}"
-    return STATES.get(job["state"], str(job["state"]))
+    if state == "undone":
+        return f"import {job['import_id']} was undone by {job['told']}"
+    if state == "asks" and only_logger_open(job):
+        return "understood" if around.begins else "asks whose it is"
+    if state in ("reading", "keeping") and job["n_bytes"] > NOTABLE_BYTES:
+        return f"{STATES[state]} {job['n_bytes'] / 1e6:.0f} MB, for {max(0, time.time() - job['changed']):.0f} s"
+    return STATES.get(state, str(state))
 
 
-def table(one: dict[str, Any]) -> html.Div:
+def only_logger_open(job: dict[str, Any]) -> bool:
+    """Whether a file is understood but for the logger that wrote it."""
+    asked = [question["id"] for question in job["found"].get("questions", [])]
+    return bool(asked) and set(asked) == {LOGGER_QUESTION} and not job["found"].get("refused")
+
+
+def table(one: dict[str, Any], around: Around) -> html.Div:
     """Draw one table of readings as it was understood."""
     places = [
-        f"{place or 'no frame or room'}{f' ({channel})' if channel else ''}: {count(n)} readings, "
-        f"{first[:16]} to {last[:16]} UTC"
+        html.Li(
+            [
+                *place_link(place),
+                f" (channel {channel})" if channel else "",
+                f": {count(n)} readings, {dates(first, last, around.zone)}",
+            ]
+        )
         for place, channel, n, first, last in one["placed"]
     ]
-    rows = ", ".join(f"{count(n)} {ROWS[key]}" for key, n in one["rows"].items() if n or key in ("in_file", "kept"))
+    logger = [("Logger", f"{one['logger']} (told by {one['by']})")] if one["logger"] else []
+    goes = [("Goes to", html.Ul(places) if places else "nowhere yet: whose it is is asked below")]
     return html.Div(
         [
-            html.Figure(
+            readings_picture(one, around.zone),
+            html.Div(
                 [
-                    html.Img(
-                        src=picture(one["points"]),
-                        alt=f"Relative humidity in {one['name']}",
-                        className="small-picture",
+                    facts(
+                        [
+                            ("Read as", one["words"]),
+                            *logger,
+                            *([] if around.begins else goes),
+                            *(("Note", note) for note in one["notes"]),
+                        ]
                     ),
-                    html.Figcaption(span_words(one["points"]), className="row-note"),
-                ]
-            ),
-            facts(
-                [
-                    ("Understood as", one["words"]),
-                    ("Logger", f"{one['logger']} (told by {one['by']})"),
-                    ("Goes to", "; ".join(places) or "nowhere yet"),
-                    ("Rows", rows),
-                    *(("Note", note) for note in one["notes"]),
+                    row_account(one),
                 ]
             ),
         ],
@@ -82,71 +153,101 @@ def table(one: dict[str, Any]) -> html.Div:
     )
 
 
-def picture(points: list[list[float | None]]) -> str:
-    """Draw the smallest and largest relative humidity of equal parts as an SVG address."""
-    held = [value for pair in points for value in pair if value is not None]
-    if not held:
-        return "data:image/svg+xml," + quote(
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}"/>'
+def place_link(place: str) -> list[Any]:
+    """Name a frame or room; a frame is linked."""
+    kind, _, name = place.partition(" ")
+    if kind == "frame":
+        from urllib.parse import quote
+
+        return ["inside ", dcc.Link(f"frame {name}", href=f"/frame/{quote(name, safe='')}")]
+    return [place or "no frame or room at that time"]
+
+
+def asked(job: dict[str, Any]) -> str:
+    """Return what stands for the questions of a file: two files with the same text here can be answered alike."""
+    return repr(
+        sorted(
+            {(q["id"], repr(q["choices"])) for q in job["found"].get("questions", []) if q["id"] != LOGGER_QUESTION}
         )
-    low, high = min(held), max(*held, min(held) + 1)
-    across, up = WIDTH / len(points), (HEIGHT - 6) / (high - low)
-    floor = HEIGHT - 3 + low * up
-    bars = "".join(
-        f"M{(place + 0.5) * across:.1f} {floor - bottom * up + 0.6:.1f}V{floor - top * up - 0.6:.1f}"
-        for place, (bottom, top) in enumerate(points)
-        if bottom is not None and top is not None
     )
-    svg = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" preserveAspectRatio="none">'
-        f'<path d="{bars}" stroke="#0072B2" stroke-width="{max(1.4, across):.2f}" fill="none"/></svg>'
-    )
-    return "data:image/svg+xml," + quote(svg)
 
 
-def span_words(points: list[list[float | None]]) -> str:
-    """Say between what the readings lie."""
-    held = [value for pair in points for value in pair if value is not None]
-    return f"{min(held):.0f} to {max(held):.0f} %RH, whole file" if held else "no relative humidity in it"
-
-
-def said(job: dict[str, Any], loggers: list[str]) -> list[Any]:
-    """Draw the questions with controls, and what can be corrected without a question."""
-    chosen, answers = job["said"], job["said"].get("answers", {})
+def questions(job: dict[str, Any], around: Around) -> list[Any]:
+    """Draw the questions of a file with controls that answer them."""
+    given = job["said"].get("answers", {})
     controls: dict[str, Any] = {}
     for question in job["found"].get("questions", []):
-        if question["control"] == "time zone" or question["id"] in controls:
+        if question["id"] in controls or question["id"] == LOGGER_QUESTION:
             continue
-        choices = [{"value": value, "label": text} for value, text in question["choices"]]
-        controls[question["id"]] = select(
-            job, f"answer:{question['id']}", question["text"], choices, answers.get(question["id"])
-        )
-    zone_asked = [q["text"] for q in job["found"].get("questions", []) if q["control"] == "time zone"]
-    zone_label = zone_asked[0] if zone_asked else "Time zone of its clock"
-    zone = dmc.TextInput(
-        id=said_id(job, "time_zone"), label=zone_label, value=chosen.get("time_zone", ""),
-        placeholder="as the register says; or Europe/Berlin, +01:00",
-    )  # fmt: skip
-    if "date_order" not in controls:
-        orders = [{"value": "day-first", "label": "day first"}, {"value": "month-first", "label": "month first"}]
-        controls["date_order"] = select(
-            job, "answer:date_order", "Order of day and month", orders, answers.get("date_order")
-        )
-    if loggers and "logger" not in controls:
-        data = [{"value": one, "label": one} for one in loggers]
-        controls["logger"] = select(job, "logger", "Logger", data, chosen.get("logger"))
-    asks = job["state"] == "asks"
-    summary = html.Summary("Answer to go on" if asks else "Correct a wrong guess")
+        name = f"answer:{question['id']}"
+        if question["control"] == "time zone":
+            offered = [{"value": value, "label": text} for value, text in question["choices"]]
+            controls[question["id"]] = dmc.Autocomplete(
+                id=said_id(job, name), label=question["text"], value=given.get(question["id"], ""),
+                data=[one["value"] for one in offered], placeholder="Europe/Berlin, UTC, +01:00",
+            )  # fmt: skip
+        else:
+            choices = [{"value": value, "label": text} for value, text in question["choices"]]
+            controls[question["id"]] = select(job, name, question["text"], choices, given.get(question["id"]))
+    parts: list[Any] = []
+    if controls:
+        n_alike = (around.alike or {}).get(asked(job), 0)
+        more = [button(job, "alike", f"Read all {n_alike} that ask this so")] if n_alike > 1 else []
+        parts += [
+            html.Div([*controls.values()], className="received-said"),
+            html.Div([button(job, "again", "Read it so"), *more], className="received-actions"),
+        ]
+    asks_logger = any(q["id"] == LOGGER_QUESTION for q in job["found"].get("questions", []))
+    if asks_logger and not around.begins:
+        parts += logger_form(job, around)
+    return parts
+
+
+def logger_form(job: dict[str, Any], around: Around) -> list[Any]:
+    """Ask whose a file is, and where its logger was, in one go."""
+    from isohume.dashboard.file_names import pattern_of
+
+    first = min((p["first"] for one in job["found"]["files"] for p in one["pictures"]), default="")
+    pattern = pattern_of(job["name"])
     return [
-        html.Details(
+        html.P("Nobody registered whose file this is. Say it once: the next is known.", className="received-ask"),
+        html.Div(
             [
-                summary,
-                html.Div([*controls.values(), zone], className="received-said"),
-                button(job, "again", "Read it so"),
+                dmc.Autocomplete(
+                    id=said_id(job, "logger"), label="Logger", data=list(around.loggers),
+                    description="one of the register, or the name of a new one",
+                ),
+                dmc.Autocomplete(
+                    id=said_id(job, "where"), label="Where it was", data=places(around),
+                    description="a frame, a room, or the name of a new room; empty: as the register says",
+                ),
+                dmc.TextInput(
+                    id=said_id(job, "since"), label="From when", value=local_minute(first, around.zone),
+                    description=f"wall clock in {around.zone}",
+                ),
+                dmc.TextInput(
+                    id=said_id(job, "pattern"), label="Its files are called", value=pattern,
+                    description="* stands for any text; empty: ask again next time",
+                ),
             ],
-            open=asks,
-        )
-    ]
+            className="received-said",
+        ),
+        html.Div([button(job, "whose", "Remember this and read on")], className="received-actions"),
+    ]  # fmt: skip
+
+
+def places(around: Around) -> list[str]:
+    """List where a logger can be."""
+    return [*(f"frame {one}" for one in around.frames), *(f"room {one}" for one in around.rooms)]
+
+
+def local_minute(moment: str, zone: str) -> str:
+    """Write a moment as it is typed: 2026-03-01 10:00 on the site's wall clock."""
+    import pandas as pd
+
+    if not moment or moment == "None":
+        return ""
+    return f"{pd.Timestamp(moment).tz_convert(zone):%Y-%m-%d %H:%M}"
 
 
 def said_id(job: dict[str, Any], field: str) -> dict[str, str]:
@@ -154,27 +255,46 @@ def said_id(job: dict[str, Any], field: str) -> dict[str, str]:
     return {"type": "file-said", "job": job["id"], "field": field}
 
 
-def select(job: dict[str, Any], field: str, text: str, data: list[Any], value: str | None) -> Any:
+def select(job: dict[str, Any], field: str, text: str, data: list[Any], value: str | None, **more: Any) -> Any:
     """Draw a control with choices."""
-    return dmc.Select(
-        id=said_id(job, field), label=text, data=data, value=value, clearable=True, placeholder="as read"
-    )
+    return dmc.Select(id=said_id(job, field), label=text, data=data, value=value, **more)
 
 
 def button(job: dict[str, Any], act: str, text: str) -> Any:
     """Draw a button for one file."""
     named: Any = aria(label=f"{text}: {job['name']}")
+    main = act in ("keep", "again", "whose")
     return dmc.Button(
-        text, id={"type": "file-act", "act": act, "job": job["id"]}, variant="default", size="sm", **named
-    )
+        text, id={"type": "file-act", "act": act, "job": job["id"]}, variant="filled" if main else "default",
+        size="sm", **named,
+    )  # fmt: skip
 
 
-def buttons(job: dict[str, Any]) -> list[Any]:
+def buttons(job: dict[str, Any], around: Around) -> list[Any]:
     """Return what can be done with a file now."""
-    state = job["state"]
-    acts = {"settled": [("keep", "Keep this"), ("aside", "Set aside")], "kept": [("aside", "Clear from this list")]}
-    if state == "kept" and job["told"] != "already kept":
-        return [button(job, "undo", "Undo this import"), button(job, "aside", "Clear from this list")]
-    if state in ("asks", "refused", "failed"):
-        return [button(job, "aside", "Set aside")]
-    return [button(job, act, text) for act, text in acts.get(state, [])]
+    state, can_correct = job["state"], bool(job["found"].get("recipe"))
+    correct: Any = {"id": {"type": "file-correct", "job": job["id"]}}
+    named: Any = aria(label=f"Correct how this was read: {job['name']}", expanded="false")
+    correction = [dmc.Button("Correct how this was read", variant="default", size="sm", **correct, **named)]
+    acts = []
+    if state == "settled" and not around.begins:
+        acts = [button(job, "keep", "Keep this")]
+    elif state == "failed":
+        acts = [button(job, "retry", "Try again")]
+    elif state == "undone":
+        acts = [button(job, "restore", "Read it again")]
+    elif state == "kept" and job["told"] != "already kept":
+        acts = [_undo(job)]
+    if can_correct and state in ("asks", "settled", "refused", "failed"):
+        acts += correction
+    if job["said"].get("recipe") and state in ("settled", "asks", "refused", "failed"):
+        acts.append(button(job, "afresh", "Read it as by itself"))
+    if state in ("kept", "undone", "twice"):
+        return [*acts, button(job, "aside", "Clear from this list")]
+    return acts if state in ("reading", "keeping", "to keep") else [*acts, button(job, "aside", "Set aside")]
+
+
+def _undo(job: dict[str, Any]) -> Any:
+    named: Any = {"id": {"type": "files-undo", "import": job["import_id"], "at": job["id"]}}
+    label: Any = aria(label=f"Undo this import: {job['name']}")
+    return dmc.Button("Undo this import …", variant="default", size="sm", **named, **label)

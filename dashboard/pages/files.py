@@ -2,97 +2,171 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import Any, cast
 from urllib.parse import unquote
 
 import dash_mantine_components as dmc
-import sqlalchemy as sa
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html
+from dash import ALL, MATCH, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update, set_props
 from dash.exceptions import PreventUpdate
 from flask import Response, request
 
 from isohume.dashboard.access.gate import needs, person
-from isohume.dashboard.components.blocks import message, no_result, section, table
-from isohume.dashboard.components.received_file import received_file
-from isohume.dashboard.current import current_archive
-from isohume.dashboard.formats import count
-from isohume.dashboard.jobs import worker_of
+from isohume.dashboard.components.blocks import aria, message, no_result
+from isohume.dashboard.components.file_correction import editor
+from isohume.dashboard.components.file_first_steps import first_steps
+from isohume.dashboard.components.received_file import Around, asked, received_file
+from isohume.dashboard.components.received_summary import FILTERS, shown_by, summary
+from isohume.dashboard.current import current_archive, current_store
+from isohume.dashboard.file_acts import ACTS, do, keep
+from isohume.dashboard.import_history import state_of, undone
+from isohume.dashboard.jobs import resume, worker_of
+from isohume.dashboard.pages import files_first, files_history
+from isohume.dashboard.received import Received
 from isohume.ingest.archive.archive import Archive
-from isohume.ingest.archive.models import Logger
 
 TITLE = "Files"
 MAX_FILE_BYTES = 200_000_000
 RECEIVE = "/files/receive"
-EMPTY = "Register frames, rooms and loggers first; then drop one file from inside a frame and one from its room."
+# Files drawn at once; more are drawn on demand, and all can be kept without being drawn.
+DRAWN_AT_ONCE = 40
+LOOK_EVERY_MS = 1500
+BEGIN = (
+    "Drop one file from inside a frame and one from the room it hangs in. Each is read at once; you say which is "
+    "which, name the frame, and see how well it buffers."
+)
+LEDE = (
+    "Drop the month’s files: each says how it was understood, and is kept when you say so. Every import can be undone."
+)
+INVENTED = (
+    "This collection is invented. To start your own, stop this program (Ctrl+C in its window) and start isohume "
+    "without the word demo: it opens an empty collection of yours and asks for two files."
+)
+DEMONSTRATION = (
+    "To look at an invented collection first, stop this program (Ctrl+C in its window) and start “isohume demo”: "
+    "it builds a museum from sample files in a temporary folder. Nothing of it enters your collection."
+)
 
 
-def layout(**_query: str) -> html.Div:
-    """Build the page."""
+def layout(*, begin: str = "", **_query: str) -> html.Div:
+    """Build the page; `begin=frame` asks for a new frame although there are some."""
     held = current_archive()
     if held is None:
         return html.Div(
             message("No archive", "These pages show findings without an archive, so no file can be added.")
         )
-    writes = person().may("contributor")
-    lede = (
-        EMPTY
-        if not held.frame_ids()
-        else "Files are read at once, and kept when you say so. Every import can be undone."
-    )
-    drop = html.Div(
-        [
-            html.P("Drop the files of your loggers here: any number at once, each up to 200 MB."),
-            html.Button("Choose files", id="files-choose", className="files-choose", type="button"),
-            html.P(id="files-progress", className="row-note", role="status"),
-        ],
-        id="files-drop",
-        className="files-drop",
-    )
+    writes, site, is_first = person().may("contributor"), current_store().site(), not held.frame_ids()
+    begins = writes and (is_first or begin == "frame")
+    title = ("Begin with two files" if is_first else "A new frame from two files") if begins else "Files"
+    head = html.Div([html.H1(title), html.P(BEGIN if begins else LEDE, className="lede")], className="page-head")
+    another = "" if begins or not writes else "/files?begin=frame"
     return html.Div(
         [
-            html.Div([html.H1("Files"), html.P(lede, className="lede")], className="page-head"),
-            drop if writes else no_result("Adding files needs the role contributor.", lead="You can look."),
-            html.Div(
-                dmc.Button("Keep all that are understood", id="files-keep-all", variant="default", size="sm"),
-                className="received-actions",
-                hidden=not writes,
-            ),
-            html.Div(id="files-list"),
-            html.Div(id="files-history"),
-            dcc.Store(id="files-version"),
-            dcc.Store(id="files-changed"),
-            dcc.Interval(id="files-look", interval=1500),
+            head,
+            html.P(INVENTED, className="files-note") if site.invented else None,
+            _drop(another) if writes else no_result("Adding files needs the role contributor.", lead="You can look."),
+            html.Div(id="files-summary", role="status"),
+            _controls(writes=writes and not begins),
+            html.Ul(id="files-list", className="received-list"),
+            html.Button("Show more files", id="files-show-more", className="text-button", hidden=True, type="button"),
+            first_steps(site, is_first=is_first) if begins else None,
+            html.P(DEMONSTRATION, className="files-note") if is_first and writes else None,
+            html.Div(id="files-set-up"),
+            *(() if is_first else files_history.places()),
+            files_history.confirmation(),
+            *(dcc.Store(id=f"files-{name}") for name in ("version", "changed", "imports-state")),
+            dcc.Store(id="files-begins", data=begins),
+            dcc.Interval(id="files-look", interval=LOOK_EVERY_MS),
         ],
         className="page files-page",
     )
 
 
+def _drop(another: str) -> html.Div:
+    return html.Div(
+        [
+            html.P("Drop files or folders here: any number at once, each up to 200 MB. CSV, text, .xlsx, .gz, .zip."),
+            html.Div(
+                [
+                    html.Button("Choose files", id="files-choose", className="files-choose", type="button"),
+                    html.A("For a frame that is not registered yet", href=another) if another else None,
+                ],
+                className="files-ways",
+            ),
+            html.P(id="files-progress", className="row-note", role="status"),
+        ],
+        id="files-drop",
+        className="files-drop",
+    )
+
+
+def _controls(*, writes: bool) -> html.Div:
+    choices = [{"value": name, "label": words} for name, (words, _) in FILTERS.items()]
+    show: Any = dmc.SegmentedControl(id="files-filter", data=choices, value="all", **aria(label="Show files"))
+    everything = dmc.Button("Keep all that are understood", id="files-keep-all", size="sm")
+    return html.Div(
+        [show, html.Div(everything, hidden=not writes)], id="files-controls", className="files-controls", hidden=True
+    )
+
+
 def register(app: Dash) -> None:
     """Take files in, and connect what can be done with them."""
-    app.server.add_url_rule(RECEIVE, view_func=receive, methods=["POST"])
+    app.server.add_url_rule(RECEIVE, "files_receive", receive, methods=["POST"])
+    files_history.register(app)
+    files_first.register(app)
+    held = getattr(app.server.config.get("ISOHUME_STORE"), "archive", None)
+    if isinstance(held, Archive):
+        resume(held)
+    _register_list(app)
+    _register_acts(app)
 
+
+def _register_list(app: Dash) -> None:
     @app.callback(
         Output("files-list", "children"),
-        Output("files-history", "children"),
+        Output("files-summary", "children"),
+        Output("files-controls", "hidden"),
+        Output("files-show-more", "hidden"),
+        Output("files-keep-all", "disabled"),
         Output("files-version", "data"),
+        Output("files-imports-state", "data"),
         Input("files-look", "n_intervals"),
         Input("files-changed", "data"),
+        Input("files-filter", "value"),
+        Input("files-show-more", "n_clicks"),
         State("files-version", "data"),
+        State("files-begins", "data"),
     )
-    def show(_look: int | None, _changed: Any, version: str | None) -> tuple[Any, Any, str]:
+    def show(
+        _look: Any, _changed: Any, which: str, more: int | None, version: dict[str, Any] | None, begins: Any
+    ) -> tuple[Any, ...]:
         held = current_archive()
         if held is None:
             raise PreventUpdate
-        received, imports = worker_of(held).received, held.imports()
-        now = f"{received.version()} {[(one['id'], one['undone_utc']) for one in imports]}"
-        if now == version:
+        worker, before = worker_of(held), version or {}
+        imports = _follow_imports(held, worker.received, before)
+        listed = worker.received.listed()
+        told, far = summary(listed, worker, begins=bool(begins)), (which, more or 0)
+        now: dict[str, Any] = {"listed": listed[-1:] and max(one[2] for one in listed), "n": len(listed),
+                               "far": list(far), "told": told.key, "imports": imports}  # fmt: skip
+        if now == {key: before.get(key) for key in now}:
             raise PreventUpdate
-        with held.register.reading() as session:
-            loggers = list(session.scalars(sa.select(Logger.id).where(~Logger.retired).order_by(Logger.id)))
-        writes = person().may("contributor")
-        rows = [received_file(job, loggers, writes=writes) for job in received.jobs()]
-        return html.Ul(rows, className="received-list"), history(held, imports, writes=writes), now
+        wanted = [one for one in listed if one[1] in shown_by(which)]
+        drawn = wanted[: DRAWN_AT_ONCE * (1 + (more or 0))]
+        children, now["drawn"] = _redrawn(held, worker.received, drawn, before.get("drawn"), begins=bool(begins))
+        return (
+            children,
+            told.content,
+            bool(begins) or len(listed) == 0,
+            len(drawn) == len(wanted),
+            all(state != "settled" for _, state, _ in listed),
+            now,
+            no_update if before.get("imports") == imports else imports,
+        )
 
+
+def _register_acts(app: Dash) -> None:
     @app.callback(
         Output("files-changed", "data"),
         Input({"type": "file-act", "act": ALL, "job": ALL}, "n_clicks"),
@@ -107,47 +181,97 @@ def register(app: Dash) -> None:
             raise PreventUpdate
         done = ctx.triggered_id
         if done == "files-keep-all":
-            for job in worker_of(held).received.jobs():
-                if job["state"] == "settled":
-                    keep(held, job)
-        else:
-            do(
-                held,
-                done["act"],
-                done["job"],
-                {n["field"]: v for n, v in zip(names, values, strict=True) if n["job"] == done["job"]},
-            )
+            for job in worker_of(held).received.jobs("settled"):
+                keep(held, job)
+            return str(ctx.triggered)
+        job_id, name = str(done["job"]), str(done["act"])
+        said = {n["field"]: v or "" for n, v in zip(names, values, strict=True) if n["job"] == job_id}
+        if name not in ACTS:
+            raise PreventUpdate
+        complaint = do(held, name, job_id, said)
+        if complaint:
+            set_props(cast("Any", {"type": "file-complaint", "job": job_id}), {"children": complaint})
+            raise PreventUpdate
         return str(ctx.triggered)
 
-
-def do(held: Archive, act: str, job_id: str, said: dict[str, str | None]) -> None:
-    """Do one thing a person asked for, in that person's name."""
-    worker = worker_of(held)
-    if act == "undo-import":
-        held.acting_as(person().name).undo(int(job_id))
-        return
-    job = worker.received.job(job_id)
-    if job is None:
-        return
-    if act == "keep" and job["state"] == "settled":
-        keep(held, job)
-    elif act == "aside" and job["state"] not in ("keeping", "reading"):
-        worker.received.set_aside(job_id)
-    elif act == "undo" and job["state"] == "kept" and job["import_id"] is not None:
-        held.acting_as(person().name).undo(job["import_id"])
-        worker.received.set_aside(job_id)
-    elif act == "again" and job["state"] in ("asks", "settled", "refused", "failed"):
-        answers = {k.removeprefix("answer:"): v for k, v in said.items() if k.startswith("answer:") and v}
-        told = {"answers": answers, "time_zone": said.get("time_zone") or "", "logger": said.get("logger") or ""}
-        worker.received.change(job_id, said=told, state="waiting", told="")
-        worker.wake()
+    @app.callback(
+        Output({"type": "file-editor", "job": MATCH}, "children"),
+        Output({"type": "file-correct", "job": MATCH}, "aria-expanded"),
+        Input({"type": "file-correct", "job": MATCH}, "n_clicks"),
+        State({"type": "file-correct", "job": MATCH}, "id"),
+        State("files-begins", "data"),
+        prevent_initial_call=True,
+    )
+    @needs("contributor")
+    def correct(n_clicks: int | None, named: dict[str, str], begins: Any) -> tuple[Any, str]:
+        held = current_archive()
+        job = None if held is None else worker_of(held).received.job(named["job"])
+        if held is None or job is None or not n_clicks or n_clicks % 2 == 0 or not job["found"].get("recipe"):
+            return [], "false"
+        return editor(job, _around(held, begins=bool(begins))), "true"
 
 
-def keep(held: Archive, job: dict[str, Any]) -> None:
-    """Queue a file for keeping, in the name of whoever asked."""
-    worker = worker_of(held)
-    worker.received.change(job["id"], state="to keep", said={**job["said"], "by": person().name})
-    worker.wake()
+def _follow_imports(held: Archive, received: Received, before: dict[str, Any]) -> str:
+    """Notice imports that were undone from elsewhere, and return what tells the imports' state."""
+    with held.register.reading() as session:
+        state = state_of(session)
+        if before.get("imports") == state:
+            return state
+        kept = [job["import_id"] for job in received.jobs("kept") if job["import_id"] is not None]
+        gone = undone(session, kept)
+    if gone:
+        received.follow_undone(gone)
+    return state
+
+
+def _around(held: Archive, *, begins: bool, alike: dict[str, int] | None = None) -> Around:
+    return Around(
+        zone=current_store().site().time_zone,
+        loggers=[one["id"] for one in held.records("loggers") if not one["retired"]],
+        frames=held.frame_ids(),
+        rooms=[one["id"] for one in held.records("rooms")],
+        writes=person().may("contributor"),
+        begins=begins,
+        alike=alike or {},
+    )
+
+
+def _redrawn(
+    held: Archive, received: Received, drawn: Sequence[tuple[str, str, float]], before: Any, *, begins: bool
+) -> tuple[Any, list[list[Any]]]:
+    """Draw the files that changed and leave all others alone: nobody's half-typed answer is wiped."""
+    alike = Counter(asked(job) for job in received.jobs("asks"))
+    many = {one for one, n in alike.items() if n > 1}
+    jobs: dict[str, Any] = {}
+    now: list[list[Any]] = []
+    old = {one[0]: one for one in before or []}
+    for job_id, state, changed in drawn:
+        if state == "asks" or old.get(job_id, [None, None])[1] != changed:
+            jobs[job_id] = received.job(job_id)
+        asks_too = state == "asks" and jobs[job_id] is not None and asked(jobs[job_id]) in many
+        now.append([job_id, changed, asks_too])
+    around = _around(held, begins=begins, alike=dict(alike))
+
+    def card(job_id: str) -> Any:
+        job = jobs.get(job_id) or received.job(job_id)
+        return received_file(job, around) if job else html.Li(hidden=True)
+
+    if before is None:
+        return [card(one[0]) for one in now], now
+    patch, present = Patch(), [list(one) for one in before]
+    wanted = {one[0] for one in now}
+    for place in range(len(present) - 1, -1, -1):
+        if present[place][0] not in wanted:
+            del patch[place]
+            del present[place]
+    for place, one in enumerate(now):
+        if place < len(present) and present[place][0] == one[0]:
+            if present[place] != one:
+                patch[place] = card(one[0])
+        else:
+            patch.insert(place, card(one[0]))
+            present.insert(place, one)
+    return patch, now
 
 
 @needs("contributor")
@@ -165,34 +289,3 @@ def receive() -> Response:
     )
     worker.wake()
     return Response(job, mimetype="text/plain")
-
-
-def history(held: Archive, imports: list[dict[str, Any]], *, writes: bool) -> list[Any]:
-    """Draw the imports so far, and what is expected."""
-    rows = [
-        [
-            one["id"],
-            one["file"],
-            ", ".join(sorted({file["logger"] for file in one["files"]})),
-            count(sum(file["new"] for file in one["files"])),
-            f"{one['received_utc'][:16].replace('T', ' ')} by {one['by']}",
-            f"undone by {one['undone_by']}" if one["undone_utc"] else undo_button(one, writes=writes),
-        ]
-        for one in imports
-    ]
-    owed = [[one.logger, one.place, f"{one.due:%Y-%m-%d}", one.text] for one in held.due() if one.kind == "file"]
-    names = ("Import", "File", "Logger", "New readings", "Received (UTC)", "")
-    return [
-        section("expected", "Expected", table(("Logger", "Where", "Due", ""), owed, caption="Files to read out"))
-        if owed
-        else section("expected", "Expected", no_result("No file is due.", lead="Nothing.")),
-        section("history", "Imports", table(names, rows, caption="All imports, newest first", numeric=(0, 3)))
-        if rows
-        else section("history", "Imports", no_result("Nothing was kept so far.", lead="None.")),
-    ]
-
-
-def undo_button(one: dict[str, Any], *, writes: bool) -> Any:
-    """Draw the button that takes an import out again."""
-    named: Any = {"id": {"type": "file-act", "act": "undo-import", "job": str(one["id"])}}
-    return dmc.Button("Undo", variant="default", size="xs", **named) if writes else ""

@@ -19,7 +19,7 @@ from isohume.ingest.archive.models_imports import Import, ImportFile
 from isohume.ingest.archive.parts_work import PartsInWork, changing_parts
 from isohume.ingest.archive.placing import place, still_asked
 from isohume.ingest.archive.recipes_kept import keep_recipe
-from isohume.ingest.archive.settling import Said, SettledFile, settle
+from isohume.ingest.archive.settling import Said, Settled, SettledFile, settle
 from isohume.ingest.archive.timelines import logger_stays
 from isohume.ingest.errors import LoggerFileError
 
@@ -53,17 +53,23 @@ def ingest(holdings: Holdings, source: Path | bytes, *, name: str, said: Said) -
         earlier = kept_before(work.session, sha256)  # another process may have been quicker
         if earlier is not None:
             return _already(earlier, name)
-        holdings.originals.keep(data)
-        received = _received(holdings, sha256=sha256, name=name, n_bytes=len(data))
-        work.session.add(received)
-        work.session.flush()
-        holdings.on_step("import noted")
-        files = tuple(_keep(holdings, work, received, position, one) for position, one in enumerate(settled.files))
-        holdings.note(
-            work.session, "imported", "imports", str(received.id),
-            after={"name": name, "sha256": sha256, "files": [file.name for file in files],
-                   "loggers": [file.logger for file in files]},
-        )  # fmt: skip
+        return keep_settled(holdings, work, data, name=name, settled=settled)
+
+
+def keep_settled(holdings: Holdings, work: PartsInWork, data: bytes, *, name: str, settled: Settled) -> ImportResult:
+    """Keep a file whose questions are answered, within a writing transaction."""
+    sha256 = sha256_of_bytes(data)
+    holdings.originals.keep(data)
+    received = _received(holdings, sha256=sha256, name=name, n_bytes=len(data))
+    work.session.add(received)
+    work.session.flush()
+    holdings.on_step("import noted")
+    files = tuple(_keep(holdings, work, received, position, one) for position, one in enumerate(settled.files))
+    holdings.note(
+        work.session, "imported", "imports", str(received.id),
+        after={"name": name, "sha256": sha256, "files": [file.name for file in files],
+               "loggers": [file.logger for file in files]},
+    )  # fmt: skip
     status: Status = "waiting" if all(file.waits for file in files) else "kept"
     return ImportResult(
         name=name,

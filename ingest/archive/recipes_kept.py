@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from isohume.ingest.archive.files import sha256_of_bytes
+from isohume.ingest.archive.models_imports import Import, ImportFile
 from isohume.ingest.archive.models_imports import Recipe as KeptRecipe
 from isohume.ingest.errors import LoggerFileError
 from isohume.ingest.reading import FileReading, read_source
@@ -71,3 +73,14 @@ def keep_recipe(
     else:
         row.kept, row.time_zone, row.by_hand = kept, time_zone, row.by_hand or by_hand
     session.flush()
+
+
+def forget_recipes(session: Session, loggers: Iterable[str]) -> None:
+    """Forget how files were read of which none is in force any more: an undone mistake is not repeated."""
+    for logger in loggers:
+        in_force = (
+            sa.select(ImportFile.recipe)
+            .join(Import, Import.id == ImportFile.import_id)
+            .where(ImportFile.logger == logger, Import.undone.is_(None))
+        )
+        session.execute(sa.delete(KeptRecipe).where(KeptRecipe.logger == logger, KeptRecipe.toml.not_in(in_force)))

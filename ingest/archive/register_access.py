@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from isohume.ingest.archive import editing, register_sheet, register_toml, trail
+from isohume.ingest.archive import editing, register_sheet, register_toml, setting_up, trail
 from isohume.ingest.archive.columns import utc_text
 from isohume.ingest.archive.conversion import to_time
 from isohume.ingest.archive.digest import Change, Digest, digest
@@ -84,6 +84,30 @@ class RegisterAccess(Holdings):
         """Remove one record; the audit trail keeps its last state."""
         with self.register.writing() as session:
             editing.Editor(self, session, place="register").remove(kind, key)
+
+    def set_up(
+        self, records: setting_up.Records, files: Sequence[setting_up.FileToKeep] = (), *, name: str
+    ) -> tuple[int, ...]:
+        """Put records and keep files, all or nothing; returns the imports. See `take_down`."""
+        return setting_up.set_up(self, records, files, name=name)
+
+    def take_down(self) -> str:
+        """Undo the newest `set_up`, with its imports; returns its name."""
+        return setting_up.take_down(self)
+
+    def newest_set_up(self) -> dict[str, Any] | None:
+        """Return name, time, person, records and imports of the newest `set_up` that still stands."""
+        with self.register.reading() as session:
+            line = setting_up.last_set_up(session)
+        if line is None or line.after is None:
+            return None
+        return {"name": line.key, "time_utc": utc_text(line.time), "by": line.by, **line.after}
+
+    def place_logger(
+        self, logger: Mapping[str, Any], *, channel: str = "", frame: str = "", room: str = "", start: dt.datetime
+    ) -> None:
+        """Say where a logger measured from a moment on; see `setting_up.place_logger`."""
+        setting_up.place_logger(self, logger, channel=channel, frame=frame, room=room, start=start)
 
     def keep_document(
         self,

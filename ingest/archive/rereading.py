@@ -50,7 +50,7 @@ def reread(holdings: Holdings, received: Import, file: ImportFile) -> pl.DataFra
                     name=member.name,
                     time_zone=file.asked["time_zone"],
                     recipe=Recipe.from_toml(file.recipe),
-                    answers=Answers(file.asked["answers"]),
+                    answers=Answers(file.asked["answers"]).known(),
                     now=utc_time(file.asked["now"]),
                 )
                 return reading.table.with_columns(source=pl.lit(file.id, dtype=pl.UInt32))

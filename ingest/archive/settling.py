@@ -42,11 +42,22 @@ class SettledFile:
     reading: FileReading
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenFile:
+    """One table of readings that leaves a question open: how its rows are read, or whose they are."""
+
+    member: SourceFile
+    time_zone: str
+    reading: FileReading
+    recognised: Recognised | None
+
+
 @dataclass(slots=True)
 class Settled:
-    """A received file: what is clear, what must be asked, what cannot be read."""
+    """A received file: what is clear, what is open and must be asked, what cannot be read."""
 
     files: list[SettledFile] = field(default_factory=list)
+    open: list[OpenFile] = field(default_factory=list)
     questions: list[tuple[str, Question]] = field(default_factory=list)
     refused: list[LoggerFileError] = field(default_factory=list)
 
@@ -98,11 +109,14 @@ def _settle_member(
         settled.questions += [(reading.file, question) for question in reading.questions]
         if isinstance(told, Question):
             settled.questions.append((reading.file, told))
-        elif reading.is_settled:
+        if isinstance(told, Question) or not reading.is_settled:
+            known = None if isinstance(told, Question) else told
+            settled.open.append(OpenFile(member=member, time_zone=time_zone, reading=reading, recognised=known))
+        else:
             settled.files.append(
                 SettledFile(
-                    member=member.name, recognised=told, time_zone=time_zone, answers=_for_reader(said),
-                    by_hand=said.recipe is not None or bool(_for_reader(said).given), now=now, reading=reading,
+                    member=member.name, recognised=told, time_zone=time_zone, answers=answers_for_reader(said),
+                    by_hand=said.recipe is not None or bool(answers_for_reader(said).given), now=now, reading=reading,
                 )
             )  # fmt: skip
 
@@ -122,7 +136,12 @@ def _readings(
     if settled_by_hand:
         return settled_by_hand
     afresh = read_source(
-        member.content, name=member.name, time_zone=time_zone, recipe=said.recipe, answers=_for_reader(said), now=now
+        member.content,
+        name=member.name,
+        time_zone=time_zone,
+        recipe=said.recipe,
+        answers=answers_for_reader(said),
+        now=now,
     )
     if all(reading.is_settled for reading in afresh):
         return afresh
@@ -142,5 +161,6 @@ def _named(said: Said, loggers: Sequence[Logger], file: str) -> Recognised | Non
     )  # fmt: skip
 
 
-def _for_reader(said: Said) -> Answers:
+def answers_for_reader(said: Said) -> Answers:
+    """Return what the reader is told: all but whose file it is."""
     return Answers({key: value for key, value in said.answers.given.items() if key != QUESTION})

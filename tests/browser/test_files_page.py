@@ -53,6 +53,7 @@ def test_files_are_received_kept_and_undone(chromium: Any, tmp_path: Path) -> No
         page.get_by_text("kept as import 1").wait_for()
         page.get_by_text("cannot be read").wait_for()
         page.get_by_role("button", name="Undo this import").click()
+        page.get_by_role("button", name="Undo it").click()
         page.get_by_text("undone by").wait_for()
         page.close()
         server.shutdown()

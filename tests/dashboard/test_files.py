@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from isohume.dashboard.app import create_app
-from isohume.dashboard.components.received_file import received_file
+from isohume.dashboard.components.received_file import Around, received_file
 from isohume.dashboard.jobs import worker_of
 from isohume.dashboard.received import label
 from isohume.dashboard.store import Store
@@ -96,7 +96,8 @@ def test_a_name_is_only_a_label(client: Any, archive: Archive) -> None:
     found = settled(archive, job)
     assert found["name"] == "evil<img>.csv"
     assert not list(archive.folder.parent.glob("**/evil*"))
-    assert received_file(found, ["L1"], writes=True).children[0].children[0].children == "evil<img>.csv"
+    drawn = received_file(found, Around(zone="Europe/Berlin", loggers=["L1"], writes=True))
+    assert drawn.children[0].children[0].children == "evil<img>.csv"
     with pytest.raises(ValueError, match="UUID"):
         worker_of(archive).received.path("../x")
     assert label("\\\\host\\a\x00b.csv") == "ab.csv"
