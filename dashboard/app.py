@@ -14,7 +14,7 @@ from isohume.dashboard import headers, ids
 from isohume.dashboard.access.gate import close_gate
 from isohume.dashboard.addresses import PAGES, is_known, page_at
 from isohume.dashboard.background import Background
-from isohume.dashboard.components import long_work
+from isohume.dashboard.components import long_work, verify_open
 from isohume.dashboard.current import BACKGROUND_KEY, STORE_KEY
 from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.pages.shell import navigation, shell
@@ -46,10 +46,15 @@ INDEX = """<!DOCTYPE html>
 </html>
 """
 
+# The endpoints under which Dash answers any address with its window.
+DASH_WINDOWS = frozenset({"/", "/<path:path>"})
+
 log = logging.getLogger(__name__)
 
 
-def create_app(store: FrameStore, *, people: Archive | None = None, https: bool = False) -> Dash:
+def create_app(
+    store: FrameStore, *, people: Archive | None = None, https: bool = False, open_verify: bool = False
+) -> Dash:
     """Build the application over one door to data.
 
     Parameters
@@ -59,6 +64,8 @@ def create_app(store: FrameStore, *, people: Archive | None = None, https: bool 
         Whose users have to sign in; left out, the pages answer this machine only, and nobody signs in.
     https : bool
         A proxy with TLS stands in front.
+    open_verify : bool
+        Anybody may check an evidence pack, without signing in, on a plain page that reaches nothing else.
 
     Returns
     -------
@@ -107,7 +114,11 @@ def create_app(store: FrameStore, *, people: Archive | None = None, https: bool 
     for part in (*PAGES, long_work):
         part.register(app)
 
-    close_gate(app.server, people, https=https)
+    if open_verify:
+        verify_open.open_to_strangers(app.server)
+    close_gate(
+        app.server, people, https=https, open_page=verify_open.PATH if open_verify else "", instead_of="/verify"
+    )
     headers.guard(app.server, app.csp_hashes())
     app.server.after_request(tell_unknown)
     return app
@@ -115,7 +126,7 @@ def create_app(store: FrameStore, *, people: Archive | None = None, https: bool 
 
 def tell_unknown(response: Response) -> Response:
     """Say in the status what Dash does not: it answers every address with the empty window."""
-    if response.status_code == HTTPStatus.OK and response.mimetype == "text/html" and not is_known(request.path):
+    if response.status_code == HTTPStatus.OK and request.endpoint in DASH_WINDOWS and not is_known(request.path):
         response.status_code = HTTPStatus.NOT_FOUND
     return response
 

@@ -10,6 +10,8 @@ LOCAL_HOST = "127.0.0.1"
 DEFAULT_PORT = 8050
 # Figures are computed while others read pages: a few threads more than one person's browser asks for at once.
 N_THREADS = 8
+# The largest file of a logger or evidence pack, and a little more; what is longer is turned away unread.
+MOST_BYTES_IN_A_REQUEST = 210_000_000
 
 
 class OpenAddressError(ValueError):
@@ -58,4 +60,7 @@ def serve(app: Dash, *, host: str = LOCAL_HOST, port: int = DEFAULT_PORT) -> Non
     """
     import waitress
 
-    waitress.serve(app.server, host=host, port=port, threads=N_THREADS, ident="isohume")
+    waitress.serve(
+        app.server, host=host, port=port, threads=N_THREADS, ident="isohume",
+        max_request_body_size=MOST_BYTES_IN_A_REQUEST,
+    )  # fmt: skip

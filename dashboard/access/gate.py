@@ -54,7 +54,9 @@ def needs(role: Role) -> Callable[[Callable[P, R]], Callable[P, R]]:
     return decorate
 
 
-def close_gate(server: Flask, archive: Archive | None, *, https: bool = False) -> None:
+def close_gate(
+    server: Flask, archive: Archive | None, *, https: bool = False, open_page: str = "", instead_of: str = ""
+) -> None:
     """Put the gate in front of every request of `server`.
 
     Parameters
@@ -66,6 +68,11 @@ def close_gate(server: Flask, archive: Archive | None, *, https: bool = False) -
         pages open in the same browser must not reach it).
     https : bool
         A proxy with TLS stands in front: cookies travel by it only, and it says who asks.
+    open_page : str
+        Path of a page, and of what stands below it, that anybody may open and send to; it knows nobody, and what is
+        sent there needs no token of ours.
+    instead_of : str
+        Path of the page in whose place a stranger is led to the open one.
     """
     if archive is not None:
         server.secret_key = kept_secret(archive.folder / SESSION_KEY_FILE, lambda: secrets.token_bytes(32))
@@ -81,7 +88,14 @@ def close_gate(server: Flask, archive: Archive | None, *, https: bool = False) -
 
     @server.before_request
     def check() -> Response | None:
+        is_open = bool(open_page) and (request.path == open_page or request.path.startswith(f"{open_page}/"))
+        if is_open and archive is not None:
+            return None
         answer = _identify_local(request.host) if archive is None else _identify(archive)
+        if answer is not None and open_page and request.method == "GET" and request.path == instead_of:
+            return cast("Response", redirect(open_page, code=303))
+        if answer is None and is_open:
+            return None
         if answer is None and request.method not in _SAFE_METHODS and not from_our_pages():
             abort(403, "The request did not come from a page of this server. Reload the page and try again.")
         return answer

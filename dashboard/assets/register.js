@@ -26,8 +26,8 @@
       return element("th", { scope: "col", "aria-sort": sorted }, button);
     }));
 
-  const row = (record) =>
-    element("tr", {}, record.cells.map((cell, place) => element(place ? "td" : "th", place ? {} : { scope: "row" }, place ? cell : element("a", { href: record.href }, cell))));
+  const row = (list) => (record) =>
+    element("tr", {}, record.cells.map((cell, place) => element(place ? "td" : "th", place ? { "data-label": list.headings[place], class: cell === "–" ? "none" : null } : { scope: "row" }, place ? cell : element("a", { href: record.href }, cell))));
 
   isohume.drawRegister = (list, q) => {
     if (!list) return;
@@ -47,7 +47,7 @@
     if (order.column !== null && order.column < list.headings.length) found.sort(compare(order.column, order.down));
     const n = found.length === list.rows.length ? String(found.length) : found.length + " of " + list.rows.length;
     const more = found.length > MOST_AT_ONCE ? "; the first " + MOST_AT_ONCE + " are shown: search for others" : "";
-    const shown = found.slice(0, MOST_AT_ONCE).map(row);
+    const shown = found.slice(0, MOST_AT_ONCE).map(row(list));
     const nothing = element("tr", {}, element("td", { colspan: list.headings.length }, "Nothing holds these words. Clear the search."));
     container.replaceChildren(
       element("table", {},

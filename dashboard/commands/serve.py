@@ -34,6 +34,9 @@ def serve(
     plain_http: Annotated[
         bool, typer.Option("--plain-http", help="Serve to others without TLS, on a network you trust.")
     ] = False,
+    open_verify: Annotated[
+        bool, typer.Option("--open-verify", help="Let anybody check an evidence pack, without signing in.")
+    ] = False,
     open_browser: Annotated[bool, typer.Option("--open", help="Open the browser, too.")] = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -52,7 +55,10 @@ def serve(
         with refusals(OpenAddressError, code=ExitCode.USAGE):
             refuse_open_address(host, has_people=has_people(held), https=https, plain_http=plain_http)
         local = is_this_machine_only(host) and not https
-        serve_pages(held, host=host, port=port, people=None if local else held, https=https, open_browser=open_browser)
+        serve_pages(
+            held, host=host, port=port, people=None if local else held, https=https, open_verify=open_verify,
+            open_browser=open_browser,
+        )  # fmt: skip
 
 
 def make_if_missing(folder: Path | None) -> None:
@@ -76,6 +82,7 @@ def serve_pages(
     host: str = LOCAL_HOST,
     people: Archive | None = None,
     https: bool = False,
+    open_verify: bool = False,
 ) -> None:
     """Serve the pages over an open archive until stopped."""
     import os
@@ -94,7 +101,11 @@ def serve_pages(
         webbrowser.open(address)
     try:
         serve_app(
-            create_app(Store(held, n_processes=os.cpu_count() or 1), people=people, https=https), host=host, port=port
+            create_app(
+                Store(held, n_processes=os.cpu_count() or 1), people=people, https=https, open_verify=open_verify
+            ),
+            host=host,
+            port=port,
         )
     except OSError as error:
         refuse_port(port, str(error.strerror))

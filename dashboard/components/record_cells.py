@@ -162,3 +162,15 @@ def _cell(kind: str, name: str, value: Any) -> Cell:
     if isinstance(value, Mapping):
         return "; ".join(f"{key}: {item}" for key, item in value.items())
     return str(value)
+
+
+def name_of(kind: str, record: Mapping[str, Any], zone: str) -> str:
+    """Return what a record is called in a heading."""
+    keys = kind_named(kind).key
+    if not keys:
+        return str(record.get("name") or "The collection")
+    named = record.get("name") or record.get("painting") or record.get("title")
+    if kind == "documents":
+        return str(named)
+    parts = [words_of(kind, name, record[name], zone) for name in keys if record[name] not in (None, "")]
+    return ", ".join([*parts, str(named)] if named and named != record[keys[0]] and len(keys) == 1 else parts)

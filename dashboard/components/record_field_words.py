@@ -113,6 +113,10 @@ OWN: Mapping[str, Mapping[str, FieldWords]] = {
         "backing": FieldWords("Backing"),
         "air_volume_litres": FieldWords("Air inside", unit="litres", least=0),
         "board_kg": FieldWords("Buffering board, dry", unit="kg", least=0),
+        "air_exchange_per_day": FieldWords(
+            "Air exchange", "As measured, or of frames alike.", "per day", least=0,
+        ),
+        "built_like": FieldWords("Built like", "One of the same make: its half-time stands for it.", refers="frames"),
         "wood_lining_kg": FieldWords("Wood lining, dry", unit="kg", least=0),
     },
     "limits": {

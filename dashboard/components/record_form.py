@@ -137,6 +137,7 @@ def _control(form: str, kind: str, name: str, value: Any, zone: str, *, fixed: b
         "className": "record-field across" if first in _ACROSS and PART not in name else "record-field",
     }
     if fixed:
+        shared["className"] += " fixed"
         return dmc.TextInput(**shared, value=held, readOnly=True)
     if about.shape == "yes or no":
         choices = [{"value": YES, "label": YES}, {"value": NO, "label": NO}]

@@ -10,7 +10,7 @@ import pandas as pd
 from dash import dcc, html
 
 from isohume.dashboard.components.blocks import aria
-from isohume.dashboard.components.record_cells import words_of
+from isohume.dashboard.components.record_cells import name_of, words_of
 from isohume.dashboard.components.record_links import address
 from isohume.dashboard.components.record_words import KINDS as WORDS
 from isohume.dashboard.components.record_words import PART, TABLES, field_words
@@ -159,7 +159,7 @@ def trail_rows(lines: Sequence[Mapping[str, Any]], zone: str) -> list[list[Any]]
     for line in lines:
         changes = changes_of(line, zone) if line["action"] == "changed" else []
         told = "; ".join(f"{label}: {was} → {now}" for label, was, now in changes)
-        rows.append([_when(line, zone), line["by"], line["action"], _kind_of(line["kind"]), _linked(line), told])
+        rows.append([_when(line, zone), line["by"], line["action"], _kind_of(line["kind"]), _linked(line, zone), told])
     return rows
 
 
@@ -178,12 +178,11 @@ def _kind_of(kind: str) -> str:
     return WORDS[kind].one if kind in WORDS else kind
 
 
-def _linked(line: Mapping[str, Any]) -> Any:
+def _linked(line: Mapping[str, Any], zone: str) -> Any:
     """Name the record of a line, with its address where it has one."""
-    record = line["after"] or line["before"] or {}
-    if line["kind"] not in KINDS or line["kind"] == "reviews":
-        return _shortened(line["key"])
-    if any(name not in record for name in kind_named(line["kind"]).key):
-        return _shortened(line["key"])
-    key = line["key"].replace(".000000Z", " UTC") or "the collection"
-    return dcc.Link(_shortened(key), href=address(line["kind"], record))
+    kind, record = line["kind"], line["after"] or line["before"] or {}
+    if kind not in KINDS or any(name not in record for name in kind_named(kind).key):
+        name = str(record.get("name") or "")
+        return _shortened(f"{line['key']} · {name}" if name and name != line["key"] else line["key"])
+    named = _shortened(name_of(kind, record, zone))
+    return named if kind == "reviews" else dcc.Link(named, href=address(kind, record))

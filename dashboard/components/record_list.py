@@ -15,7 +15,7 @@ from isohume.dashboard.components.record_cells import LISTED, NEWEST_FIRST, Nami
 from isohume.dashboard.components.record_drop import download
 from isohume.dashboard.components.record_links import FOR_ADMINISTRATORS, address, new_address
 from isohume.dashboard.components.record_values import entry
-from isohume.dashboard.components.record_words import kind_words
+from isohume.dashboard.components.record_words import a, kind_words
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.kinds import kind_named
 from isohume.ingest.archive.register_work import settled_recipes
@@ -52,7 +52,7 @@ def record_list(archive: Archive, kind: str, zone: str, *, q: str = "") -> list[
     """Draw the records of a kind, with what leads on from them."""
     document = list_document(archive, kind, zone)
     words = kind_words(kind)
-    link, text, _ = COMES_BY.get(kind, (new_address(kind), f"Add a {words.one}", ""))
+    link, text, _ = COMES_BY.get(kind, (new_address(kind), f"Add {a(words.one)}", ""))
     may_add = may_write(kind) and kind not in {"collection", "recipes"}
     acts = [
         dcc.Link(text, href=link, className="button") if may_add else None,

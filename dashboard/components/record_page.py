@@ -12,7 +12,15 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from isohume.dashboard.components.blocks import facts, section
-from isohume.dashboard.components.record_cells import LISTED, heading, listed_cell, moment_words, words_of
+from isohume.dashboard.components.record_cells import (
+    LISTED,
+    Naming,
+    heading,
+    listed_cell,
+    moment_words,
+    name_of,
+    words_of,
+)
 from isohume.dashboard.components.record_drop import download, drop
 from isohume.dashboard.components.record_form import control, record_form
 from isohume.dashboard.components.record_history import history
@@ -28,7 +36,8 @@ from isohume.dashboard.components.record_links import (
 from isohume.dashboard.components.record_list import may_write, names_of, not_registered
 from isohume.dashboard.components.record_users import password_form, user_form
 from isohume.dashboard.components.record_values import entry
-from isohume.dashboard.components.record_words import field_words, flat_names, kind_words
+from isohume.dashboard.components.record_words import a, field_words, flat_names, kind_words
+from isohume.dashboard.formats import MISSING
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.kinds import kind_named
 from isohume.ingest.archive.register_work import lines_of
@@ -39,6 +48,9 @@ RETIRES: Mapping[str, dict[str, Any]] = {"frames": {"lifecycle": "retired"}, "lo
 NOT_TYPED: Mapping[str, tuple[str, ...]] = {"documents": ("sha256", "n_bytes", "name")}
 NEW_FRAME = ("id", "painting", "band")
 MOST_LISTED = 12
+SPEAKS_FOR_ITSELF = frozenset({
+    "id", "name", "kind", "time", "date", "frame", "room", "logger", "what", "note", "painting", "title", "role",
+})  # fmt: skip
 # Which records can be added from another one's page.
 ADDED_TO: Mapping[str, tuple[str, ...]] = {
     "frames": ("locations", "placements", "events"), "loggers": ("placements", "calibrations", "clock_corrections"),
@@ -50,18 +62,6 @@ _SHORT_MOMENT = re.compile(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)Z")
 def fingerprint(record: Mapping[str, Any]) -> str:
     """Return what tells one state of a record from another."""
     return hashlib.sha256(json.dumps(record, sort_keys=True, default=str).encode()).hexdigest()
-
-
-def name_of(kind: str, record: Mapping[str, Any], zone: str) -> str:
-    """Return what a record is called in a heading."""
-    keys = kind_named(kind).key
-    if not keys:
-        return str(record.get("name") or "The collection")
-    named = record.get("name") or record.get("painting") or record.get("title")
-    if kind == "documents":
-        return str(named)
-    parts = [words_of(kind, name, record[name], zone) for name in keys if record[name] not in (None, "")]
-    return ", ".join([*parts, str(named)] if named and named != record[keys[0]] and len(keys) == 1 else parts)
 
 
 def record_page(archive: Archive, kind: str, part: str, zone: str) -> tuple[str, list[Any]]:
@@ -150,39 +150,37 @@ _PLAIN = kind_named("rooms").fields["id"]
 
 def _related(archive: Archive, kind: str, record: Mapping[str, Any], zone: str) -> list[Any]:
     naming, held = names_of(archive), {one.kind: one.records for one in dependants(archive, kind, record)}
+    mine = {"frames": "frame", "rooms": "room", "loggers": "logger", "loans": "loan"}.get(kind, "")
     parts = []
     for other in dict.fromkeys([*ADDED_TO.get(kind, ()), *held]):
         words, rows = kind_words(other), list(held.get(other, ()))
-        mine = {"frames": "frame", "rooms": "room", "loggers": "logger", "loans": "loan"}.get(kind, "")
         moment = next((name for name in ("from", "time", "date") if name in kind_named(other).fields), "")
         rows.sort(key=lambda row: str(row[moment]) if moment else "", reverse=True)
-        columns = [
-            name
-            for name in LISTED[other]
-            if name != mine and name in {*kind_named(other).fields, "what", "correction"}
-        ]
         shown = [
-            html.Li(
-                dcc.Link(
-                    "; ".join(_told(other, name, listed_cell(other, name, row, zone, naming)) for name in columns[:5]),
-                    href=address(other, row),
-                )
-            )
+            html.Li(dcc.Link(_in_one_line(other, row, mine, zone, naming), href=address(other, row)))
             for row in rows[:MOST_LISTED]
         ]
         rest = len(rows) - MOST_LISTED
         more = html.P(dcc.Link(f"and {rest} more", href=f"/register/{other}")) if rest > 0 else None
         add = None
         if other in ADDED_TO.get(kind, ()) and may_write(other) and "~" not in str(record["id"]):
-            add = html.P(dcc.Link(f"Add a {words.one}", href=f"/register/{other}/{NEW}~{mine}~{record['id']}"))
+            add = html.P(dcc.Link(f"Add {a(words.one)}", href=f"/register/{other}/{NEW}~{mine}~{record['id']}"))
         none = None if rows else html.P("None.", className="row-note")
         parts.append(section(f"its-{other}", words.many, none, html.Ul(shown, className="related"), more, add))
     return parts
 
 
-def _told(kind: str, name: str, text: str) -> str:
-    return (
-        text if name in {"id", "name", "kind", "time", "frame", "room", "logger"} else f"{heading(kind, name)} {text}"
+def _in_one_line(kind: str, record: Mapping[str, Any], mine: str, zone: str, naming: Naming) -> str:
+    """Say what a record is, beside the one it belongs to."""
+    known = {*kind_named(kind).fields, "what", "correction"}
+    cells = [
+        (name, listed_cell(kind, name, record, zone, naming))
+        for name in LISTED[kind]
+        if name != mine and name in known
+    ]
+    said = [(name, text) for name, text in cells if text != MISSING]
+    return ", ".join(
+        text if name in SPEAKS_FOR_ITSELF else f"{heading(kind, name).lower()} {text}" for name, text in said
     )
 
 

@@ -64,6 +64,11 @@ def kind_words(kind: str) -> KindWords:
     return KINDS[kind]
 
 
+def a(one: str) -> str:
+    """Return a thing with its article: a frame, an event."""
+    return f"an {one}" if one[0] in "aeio" else f"a {one}"
+
+
 def field_words(kind: str, name: str) -> FieldWords:
     """Return what a field is called; of a table’s entry (`panel:width_mm`, `clauses:0:low`) its own words."""
     first, *parts = name.split(PART)
