@@ -29,7 +29,7 @@ CALIBRATION = IntervalCalibration(
     inflation=2.0,
     floor=0.03,
     source=(
-        "Proposed by the design and confirmed, not tuned: 160 simulated layered frames of seed 1001 hold the truth in "
+        "Proposed beforehand and confirmed, not tuned: 160 simulated layered frames of seed 1001 hold the truth in "
         "94.9, 96.8 and 96.9 % at 60, 180 and 395 days; figures on 200 others, seed 2001, are in the accuracy table."
     ),
 )

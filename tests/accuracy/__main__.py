@@ -9,7 +9,7 @@ from pathlib import Path
 
 def main() -> int:
     """Hand over to the module of that name in this folder; each has a `main(arguments)`."""
-    shared = ("__", "frames")
+    shared = ("__", "frames", "intervals")
     names = sorted(path.stem for path in Path(__file__).parent.glob("*.py") if not path.stem.startswith(shared))
     if len(sys.argv) < 2 or sys.argv[1] not in names:
         print(f"usage: python -m tests.accuracy {{{','.join(names)}}} [options]")

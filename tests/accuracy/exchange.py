@@ -125,7 +125,9 @@ def main(arguments: list[str]) -> None:
         fits.to_csv(options.raw, index=False)
     summary = table(fits)
     print(summary.to_string(index=False))
-    print(fits.loc[fits["determined"] == 0].groupby(["suite", "days", "why"]).size().to_string())
+    untold = fits[fits["determined"] == 0]
+    if not untold.empty:
+        print(untold.groupby(["suite", "days", "why"]).size().to_string())
     if options.csv:
         command = "python -m tests.accuracy exchange " + " ".join(arguments)
         with options.csv.open("w", encoding="utf-8", newline="") as handle:

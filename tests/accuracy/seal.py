@@ -1,9 +1,10 @@
 """How surely the seal check finds a leak that grew, and how rarely it accuses a sound frame, on simulated frames.
 
-`python -m tests.accuracy seal --frames 100 --seed 4001 --csv analysis/data/seal_accuracy.csv`
+`python -m tests.accuracy seal --frames 60 --seed 4001 5001 --raw scans.csv --csv analysis/data/seal_accuracy.csv`
 
 Every frame of a nuisance case is scanned anew each month of its year, as a museum would; one accusation in the year
-counts. `--grid` prints what other thresholds would have given: run it on other seeds than those of the table.
+counts. With `--raw` the scans are written batch by batch, and what the file already holds is not scanned again.
+`--grid` prints what other thresholds would have given: run it on other seeds than those of the table.
 """
 
 from __future__ import annotations
@@ -11,13 +12,12 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
 import pandas as pd
-from scipy.stats import beta
 
 from isohume.analysis.exchange import fit_exchange
 from isohume.analysis.exchange.fit import between
@@ -31,6 +31,7 @@ from tests.accuracy.frames_disturbed import (
     disturbed,
     leaking,
 )
+from tests.accuracy.intervals import binomial_interval, frames_of_seeds
 
 FIRST_SCAN_DAY, LAST_SCAN_DAY, MONTH_DAYS = 60, 390, 30
 BATCH = 10  # frames simulated at once
@@ -102,22 +103,35 @@ def scanned(one: Disturbed, *, day: float) -> dict[str, object]:
     }
 
 
-def run(seed: int, n_frames: int, cases: Sequence[str]) -> Iterator[dict[str, object]]:
-    """Simulate and scan; progress goes to stderr."""
+def run(
+    seed: int, n_frames: int, cases: Sequence[str], known: frozenset[tuple[str, int]] = frozenset()
+) -> Iterator[list[dict[str, object]]]:
+    """Simulate and scan one batch and case after the other; those that are `known` are left out."""
     for first in range(0, n_frames, BATCH):
-        frames = simulated_frames(seed * 1000 + first, min(BATCH, n_frames - first))
-        for name in cases:
-            for k, one, day in _scans(name, frames, seed * 1000 + first):
-                yield {"case": name, "frame": seed * 1000 + first + k} | scanned(one, day=day)
-        print(f"{first + len(frames)} of {n_frames} frames", file=sys.stderr, flush=True)
+        size, start = min(BATCH, n_frames - first), seed * 1000 + first
+        missing = [name for name in cases if not any((name, start + k) in known for k in range(size))]
+        frames = simulated_frames(start, size) if missing else []
+        for name in missing:
+            yield [
+                {"case": name, "frame": start + k} | scanned(one, day=day)
+                for k, one, day in _scans(name, frames, start)
+            ]
+        print(f"seed {seed}: {first + size} of {n_frames} frames", file=sys.stderr, flush=True)
 
 
-def _kept(scans: Iterator[dict[str, object]], raw: Path) -> pd.DataFrame:
-    """Write each scan as it comes, after those that the file already holds, and return all."""
-    for scan in scans:
-        line = pd.DataFrame([scan]).reindex(columns=list(COLUMNS))
-        line.to_csv(raw, mode="a", header=not raw.exists(), index=False)
-    return pd.read_csv(raw)
+def _kept(raw: Path, wanted: Mapping[int, int], cases: Sequence[str]) -> pd.DataFrame:
+    """Add the scans that the file does not hold yet, batch by batch, and return those that were asked for."""
+    known: frozenset[tuple[str, int]] = frozenset()
+    if raw.exists():
+        held = pd.read_csv(raw)
+        known = frozenset(zip(held["case"], held["frame"], strict=True))
+    for seed, n_frames in wanted.items():
+        for scans in run(seed, n_frames, cases, known):
+            lines = pd.DataFrame(scans).reindex(columns=list(COLUMNS))
+            lines.to_csv(raw, mode="a", header=not raw.exists(), index=False)
+    rows = pd.read_csv(raw)
+    most = rows["frame"].floordiv(1000).map(wanted).fillna(0)
+    return rows[(rows["frame"] % 1000 < most) & rows["case"].isin(cases)]
 
 
 def _scans(name: str, frames: list[SimulatedFrame], seed: int) -> Iterator[tuple[int, Disturbed, float]]:
@@ -146,7 +160,7 @@ def table(rows: pd.DataFrame) -> pd.DataFrame:
         wrong_date = (part["found_day"] - part["happened_day"]).abs() > SAME_CHANGE_DAYS
         counted = (part["changed"] == 1) & ~(failing & wrong_date)
         by_frame = counted.groupby(part["frame"]).max()
-        low, high = _binomial_interval(int(by_frame.sum()), len(by_frame))
+        low, high = binomial_interval(int(by_frame.sum()), len(by_frame))
         found = part[counted]
         error = (found["found_day"] - found["happened_day"]).abs()
         line: dict[str, object] = {
@@ -182,37 +196,39 @@ def grid(rows: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(columns).round(1)
 
 
-def _binomial_interval(hits: int, n: int) -> tuple[float, float]:
-    """Return the 95 % interval of a share by Clopper and Pearson (1934)."""
-    low = 0.0 if hits == 0 else float(beta.ppf(0.025, hits, n - hits + 1))
-    return low, 1.0 if hits == n else float(beta.ppf(0.975, hits + 1, n - hits))
-
-
 def main(arguments: list[str]) -> None:
     """Print the table, and write it where asked."""
     names = [*FAILURES, *NUISANCES]
     parser = argparse.ArgumentParser(prog="python -m tests.accuracy seal", description=__doc__)
-    parser.add_argument("--frames", type=int, default=20)
-    parser.add_argument("--seed", type=int, default=4001)
+    parser.add_argument("--frames", type=int, nargs="+", default=[20], help="one number, or one per seed")
+    parser.add_argument("--seed", type=int, nargs="+", default=[4001])
     parser.add_argument("--cases", nargs="+", default=names, choices=names, metavar="CASE", help="; ".join(names))
     parser.add_argument(
-        "--raw", type=Path, help="where single scans are written as they come, and read from at the end"
+        "--raw", type=Path, help="where single scans are written, batch by batch, and read from when run again"
     )
     parser.add_argument("--csv", type=Path, help="where the table is written")
     parser.add_argument("--grid", action="store_true", help="shares for several pairs of thresholds as well")
     options = parser.parse_args(arguments)
-    scans = run(options.seed, options.frames, options.cases)
-    rows = _kept(scans, options.raw) if options.raw else pd.DataFrame(scans)
+    wanted = frames_of_seeds(options.seed, options.frames)
+    if options.raw:
+        rows = _kept(options.raw, wanted, options.cases)
+    else:
+        batches = (batch for seed, n_frames in wanted.items() for batch in run(seed, n_frames, options.cases))
+        rows = pd.DataFrame([scan for batch in batches for scan in batch])
     summary = table(rows)
     print(summary.to_string(index=False))
-    print(f"99 % of scans of sound frames: ratio under {rows['ratio'][rows['case'] == 'sound'].quantile(0.99):.1f}")
+    sound = rows["ratio"][rows["case"] == "sound"]
+    if not sound.empty:
+        print(f"99 % of scans of sound frames: log likelihood ratio under {sound.quantile(0.99):.1f}")
     if options.grid:
         print(grid(rows).to_string())
     if options.csv:
-        command = "python -m tests.accuracy seal " + " ".join(arguments)
+        seeds = " ".join(map(str, wanted))
+        frames = " ".join(map(str, wanted.values()))
+        command = f"python -m tests.accuracy seal --seed {seeds} --frames {frames}"
         with options.csv.open("w", encoding="utf-8", newline="") as handle:
             handle.write(
-                f"# isohume {version('isohume')}; seed {options.seed}; {command}; counted: failing frames found, or "
+                f"# isohume {version('isohume')}; seeds {seeds}; {command}; counted: failing frames found, or "
                 "frame-years with an accusation in any monthly scan; 95 % interval by Clopper and Pearson\n"
             )
             summary.to_csv(handle, index=False, lineterminator="\n")

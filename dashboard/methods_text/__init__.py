@@ -1,0 +1,1 @@
+"""How every figure is worked out: the words (TOML), the numbers they use (from the code), and the accuracy tables."""
