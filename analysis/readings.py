@@ -21,6 +21,16 @@ BRIDGE_TOLERANCE = 1.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FlagRun:
+    """Readings in a row that carry one flag."""
+
+    name: str
+    start_utc: pd.Timestamp
+    end_utc: pd.Timestamp
+    n_readings: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AirRecord:
     """What the air of one place was, as logged: inside one frame, or in its room.
 
@@ -31,6 +41,8 @@ class AirRecord:
         `temperature_celsius` [°C]. NaN where there is no value fit for analysis.
     flag_counts : mapping
         Readings per flag name, over all readings, usable or not.
+    flag_runs : tuple of FlagRun
+        When they were, in order of time.
     n_readings, n_excluded : int
         Readings stored, and those of them that their flags exclude from analysis.
     uncertainty_percent : float [%RH]
@@ -45,6 +57,7 @@ class AirRecord:
 
     readings: pd.DataFrame
     flag_counts: Mapping[str, int] = field(default_factory=dict)
+    flag_runs: tuple[FlagRun, ...] = ()
     n_readings: int = 0
     n_excluded: int = 0
     uncertainty_percent: float = UNCALIBRATED_UNCERTAINTY_PERCENT

@@ -9,7 +9,7 @@ import pandas as pd
 
 from isohume.analysis.moving_average import centred_mean
 from isohume.analysis.psychrometrics import dew_point_celsius
-from isohume.analysis.readings import RH, TEMPERATURE, AirRecord, hourly
+from isohume.analysis.readings import RH, TEMPERATURE, AirRecord, FlagRun, hourly
 from isohume.dashboard.thinning import Clock, Trace
 
 MONTH = pd.Timedelta(days=30)
@@ -69,6 +69,12 @@ class DrawnRecord:
     def room_mean30d(self) -> Trace:
         """Centred 30-day mean of the room [%RH]."""
         return _mean(self._outside)
+
+    @cached_property
+    def flags(self) -> tuple[tuple[str, FlagRun], ...]:
+        """Which flags stand beside readings, and when: side (inside, room) and run."""
+        sides = (("inside", self._inside), ("room", self._outside))
+        return tuple((side, run) for side, air in sides if air is not None for run in air.flag_runs)
 
     @property
     def span(self) -> tuple[float, float] | None:

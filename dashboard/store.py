@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from isohume.analysis.estimated_inside import KnownHalfTime
 from isohume.analysis.forecast.present_room import has_moved
+from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import Assessment
 from isohume.dashboard import assessing, file_accounts, frames_known, kept_assessment
 from isohume.dashboard.assessing import Found, Inputs
@@ -150,6 +151,11 @@ class Store:
     def record(self, frame_id: str) -> DrawnRecord:
         """Return the readings of one frame and its rooms; raises UnknownFrameError."""
         return self._opened(frame_id, hold=True).record
+
+    def air(self, frame_id: str) -> tuple[AirRecord | None, AirRecord | None]:
+        """Return the record of the inside and that of the rooms of one frame; raises UnknownFrameError."""
+        opened = self._opened(frame_id, hold=True)
+        return opened.inside, opened.outside
 
     def assessment(self, frame_id: str) -> Assessment:
         """Return all findings of one frame: from memory, from the archive, or computed now and kept."""

@@ -23,6 +23,7 @@ BAND_COLOUR = BLUISH_GREEN
 OUTSIDE_BAND_COLOUR = VERMILION
 MEAN_COLOUR = INK
 FORECAST_COLOUR = REDDISH_PURPLE
+INSIDE_VEIL = "rgba(0,114,178,0.18)"  # the 95 % interval of the inside
 
 SANS = "'Source Sans 3 Variable', 'Segoe UI', 'Helvetica Neue', Arial, sans-serif"
 SERIF = "'Source Serif 4 Variable', Georgia, 'Times New Roman', serif"
@@ -67,6 +68,8 @@ MANTINE_THEME: dict[str, Any] = {
     "fontSizes": {"xs": "0.8125rem", "sm": "0.875rem", "md": "1rem", "lg": "1.1875rem", "xl": "1.5rem"},
 }
 
+COLOURWAY = [INSIDE_COLOUR, ROOM_COLOUR, BLUISH_GREEN, REDDISH_PURPLE, ORANGE, VERMILION]
+
 _AXIS: dict[str, Any] = {
     "showgrid": True,
     "gridcolor": "#E9E6DD",
@@ -104,7 +107,7 @@ FIGURE_TEMPLATE = go.layout.Template(
         },
         "hovermode": "x unified",
         "dragmode": "zoom",
-        "colorway": [INSIDE_COLOUR, ROOM_COLOUR, BLUISH_GREEN, REDDISH_PURPLE, ORANGE, VERMILION],
+        "colorway": COLOURWAY,
     }
 )
 

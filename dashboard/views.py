@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 import pandas as pd
 
 from isohume.analysis.frame import FrameFacts
+from isohume.analysis.readings import AirRecord, FlagRun
 from isohume.analysis.results import Assessment, DataQuality, Standing
 from isohume.dashboard.thinning import FloatArray, Trace
 
@@ -139,6 +140,10 @@ class Record(Protocol):
         """Centred 30-day mean of the room [%RH]."""
 
     @property
+    def flags(self) -> tuple[tuple[str, FlagRun], ...]:
+        """Which flags stand beside readings, and when: side (inside, room) and run."""
+
+    @property
     def span(self) -> tuple[float, float] | None:
         """First and last moment of the inside, of the room where there is no inside [s since 1970]; None if empty."""
 
@@ -168,4 +173,7 @@ class FrameStore(Protocol):
         """Return one frame at once; `computed` tells whether its findings hold. Raises UnknownFrameError."""
 
     def record(self, frame_id: str) -> Record:
-        """Return the readings of one frame and its rooms; raises UnknownFrameError."""
+        """Return the readings of one frame and its rooms, to be drawn; raises UnknownFrameError."""
+
+    def air(self, frame_id: str) -> tuple[AirRecord | None, AirRecord | None]:
+        """Return the record of the inside and that of the rooms of one frame; raises UnknownFrameError."""

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import polars as pl
 
-from isohume.analysis.readings import RH, TEMPERATURE, TIME, UNCALIBRATED_UNCERTAINTY_PERCENT, AirRecord
-from isohume.ingest.flags import FLAGS, excluding_mask, flag_counts
+from isohume.analysis.readings import RH, TEMPERATURE, TIME, UNCALIBRATED_UNCERTAINTY_PERCENT, AirRecord, FlagRun
+from isohume.ingest.flags import FLAG_TABLE, FLAGS, Flag, excluding_mask, flag_counts
 
 
 def air_record(
@@ -59,6 +59,7 @@ def air_record(
     return AirRecord(
         readings=readings,
         flag_counts=flag_counts(table[FLAGS]),
+        flag_runs=flag_runs(index, masks),
         n_readings=table.height,
         n_excluded=int(is_excluded.sum()),
         uncertainty_percent=uncertainty_percent,
@@ -66,3 +67,25 @@ def air_record(
         logger_changes=logger_changes,
         notes=notes,
     )
+
+
+def flag_runs(index: pd.DatetimeIndex, masks: np.ndarray[tuple[int, ...], np.dtype[np.uint32]]) -> tuple[FlagRun, ...]:
+    """Return when which flag stood, from the flags of readings in order of time; gaps are told by the gaps themselves.
+
+    Examples
+    --------
+    >>> times = pd.date_range("2026-01-01", periods=4, freq="h", tz="UTC")
+    >>> spike = int(Flag.RH_SPIKE)
+    >>> [(run.name, run.n_readings) for run in flag_runs(times, np.array([0, spike, spike, 0], dtype=np.uint32))]
+    [('rh spike', 2)]
+    """
+    present = int(np.bitwise_or.reduce(masks)) if masks.size else 0
+    runs = []
+    for flag, facts in FLAG_TABLE.items():
+        if flag is Flag.GAP_BEFORE or not present & int(flag):
+            continue
+        places = np.flatnonzero(masks & np.uint32(flag))
+        for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1):
+            first, last = pd.Timestamp(index[run[0]]), pd.Timestamp(index[run[-1]])
+            runs.append(FlagRun(name=facts.name, start_utc=first, end_utc=last, n_readings=int(run.size)))
+    return tuple(sorted(runs, key=lambda run: run.start_utc))

@@ -8,10 +8,16 @@ from dash import html
 
 from isohume.analysis.results import ExchangeFinding
 from isohume.dashboard.components.blocks import KeyFigure, graph, key_figures, no_result, section
-from isohume.dashboard.figures.exchange import gain_figure
+from isohume.dashboard.components.frame_exports import frame_table_links
+from isohume.dashboard.figures.exchange import SWINGS, gain_figure, measured_ratios, step_figure
 from isohume.dashboard.formats import days, number, share, signed
 from isohume.dashboard.views import FrameView
 
+GAIN_NOTE = (
+    "Bars and lines: the model at the reference temperature, with its 95 % interval. Diamonds: one over the measured "
+    "buffering ratio, which also holds what temperature and hands did. They need not agree to the last per cent; "
+    "where they lie far apart, the model misses something."
+)
 LEDE = (
     "A model of the frame as one or two stores of moisture, fitted to both records. The half-time is how long the "
     "inside needs to go half the way to a new room humidity."
@@ -27,15 +33,36 @@ def exchange(view: FrameView) -> html.Section:
         parts.append(no_result(f"{found.why} {bounds}".strip()))
     else:
         parts += [key_figures(_figures(found)), html.P(in_words(found), className="meaning")]
-    if found.gain:
-        parts.append(
+    frame_id, step = view.facts.frame_id, view.assessment.curves.step_response
+    if step is not None and found.determined:
+        parts += [
+            html.H3("A lasting step in the room"),
             graph(
-                gain_figure(found.gain),
-                description="Share of a room swing that comes in, for swings of a day, a week, a month, a year.",
-            )
-        )
-    parts += [html.P(note, className="remark") for note in found.notes]
+                step_figure(step, found),
+                description="Inside humidity after the room fell from 50 to 40 %RH and stayed there.",
+            ),
+            frame_table_links(frame_id, "step", "Step response"),
+        ]
+    if found.gain:
+        measured = measured_ratios(view.assessment.buffering)
+        parts += [
+            html.H3("Swings of the room"),
+            html.P(gains_in_words(found), className="prose"),
+            graph(
+                gain_figure(found.gain, measured),
+                description="Share of a room swing that comes in, for swings of a day, a week, a month, a year: "
+                "by the model with its interval, and as measured.",
+            ),
+            html.P(GAIN_NOTE, className="note"),
+            frame_table_links(frame_id, "gains", "Gains and ratios"),
+        ]
+    if found.notes:
+        parts += [html.H3("What to know about this fit"), _notes(found)]
     return section("exchange", "Exchange with the room", *parts, lede=LEDE)
+
+
+def _notes(found: ExchangeFinding) -> html.Ul:
+    return html.Ul([html.Li(f"{note.rstrip('. ')}.") for note in found.notes], className="prose notes")
 
 
 def _figures(found: ExchangeFinding) -> list[KeyFigure]:
@@ -79,3 +106,9 @@ def in_words(found: ExchangeFinding) -> str:
     if found.reservoirs == 1:
         return f"{text} and 42.5 %RH after {twice}. Single days hardly show; what lasts longer than that comes in."
     return f"{text}; the air and the board follow first, the panel more slowly."
+
+
+def gains_in_words(found: ExchangeFinding) -> str:
+    """Say how much of the room's swings comes in."""
+    told = [f"of {name} {share(found.gain[key].gain)}" for key, name in SWINGS.items() if key in found.gain]
+    return f"Of a swing that lasts so long from crest to crest comes in: {', '.join(told)}."

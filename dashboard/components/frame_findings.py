@@ -9,12 +9,15 @@ from dash import dcc, html
 from isohume.analysis import phrases
 from isohume.analysis.results import BandFinding, Excursion, Ratio
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import KeyFigure, key_figures, no_result, section, table
+from isohume.dashboard.components.blocks import KeyFigure, key_figures, no_result, section
 from isohume.dashboard.components.exchange_part import exchange
 from isohume.dashboard.components.forecast_part import forecast
-from isohume.dashboard.components.object_parts import dew_point, files, panel
+from isohume.dashboard.components.frame_exports import frame_table_links
+from isohume.dashboard.components.frame_helped import helped
+from isohume.dashboard.components.frame_seal import seal
+from isohume.dashboard.components.object_parts import dew_point, panel
 from isohume.dashboard.components.waves import waves
-from isohume.dashboard.figures.record import event_words, excursion_stretch
+from isohume.dashboard.figures.record import excursion_stretch
 from isohume.dashboard.formats import MISSING, count, date, moment, number, share, signed
 from isohume.dashboard.views import FrameView, Site
 
@@ -22,16 +25,17 @@ EXCURSIONS_LISTED = 12
 
 
 def sections(view: FrameView, site: Site) -> list[html.Section]:
-    """Return every part, in the order of the page."""
+    """Return every part that rests on findings, in the order of the page."""
     return [
         _excursions(view, site),
         _buffering(view),
         _season(view, site),
         exchange(view),
+        seal(view, site),
         forecast(view, site),
-        panel(view),
+        helped(view, site),
+        panel(view, site),
         dew_point(view, site),
-        files(view, site),
     ]
 
 
@@ -58,21 +62,8 @@ def record_figures(view: FrameView) -> Any:
 
 def _no_band(view: FrameView) -> str:
     if view.facts.band is None:
-        return "No band is agreed for this frame, so no hour counts as outside."
+        return "No band is agreed for this frame, so no hour counts as outside. Set one in the register."
     return "There is no usable inside record to hold against the band."
-
-
-def events(view: FrameView, site: Site) -> html.Details | None:
-    """List what hands did, newest first."""
-    if not view.facts.events:
-        return None
-    newest_first = sorted(view.facts.events, key=lambda event: event.time_utc, reverse=True)
-    rows = [
-        [moment(event.time_utc, site.time_zone), html.Span(event_words(event), className="long")]
-        for event in newest_first
-    ]
-    listed = table(["When", "What"], rows, caption="Events, newest first")
-    return html.Details([html.Summary(f"{count(len(rows))} {'event' if len(rows) == 1 else 'events'}"), listed])
 
 
 def _excursions(view: FrameView, site: Site) -> html.Section:
@@ -96,6 +87,7 @@ def _excursions(view: FrameView, site: Site) -> html.Section:
         html.Div(id=ids.FRAME_EXCURSIONS),
         dcc.Store(id=ids.FRAME_EXCURSIONS_DATA, data=excursions_document(band, site)),
         dcc.Store(id=ids.FRAME_EXCURSIONS_DRAWN),
+        frame_table_links(view.facts.frame_id, "excursions", "Excursions"),
         lede=lede,
     )
 

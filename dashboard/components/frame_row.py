@@ -52,7 +52,7 @@ def row_document(frame: FrameSummary, site: Site, *, place: int) -> dict[str, An
     when = due(frame.standing.by, site.now, zone)
     if frame.computed != "now":
         words = "being assessed" if frame.computed == "never" else words
-        when = "" if frame.computed == "never" else "before the newest change; assessed anew now"
+        when = "" if frame.computed == "never" else "being assessed anew"
     newest = "strip read" if frame.estimated else "last reading"
     notes = [frame.room or "no room given", band(frame.band)]
     return {

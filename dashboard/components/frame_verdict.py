@@ -53,6 +53,28 @@ def _wall_label(view: FrameView, site: Site) -> list[tuple[str, str]]:
     return [(name, value) for name, value in pairs if value]
 
 
+def outdated(view: FrameView, site: Site) -> html.P | None:
+    """Say that findings shown are those before the newest change."""
+    if view.computed != "before":
+        return None
+    when = moment(view.assessment.as_of, site.time_zone)
+    text = (
+        f" These findings are of {when}, from before the newest change. They are computed anew; the record is current."
+    )
+    return html.P([html.Strong("Not up to date."), text], className="outdated")
+
+
+def not_yet(view: FrameView, site: Site) -> html.Div:
+    """Stand in the place of the verdict while there is none."""
+    newest = f"Newest reading: {moment(view.newest_utc, site.time_zone)}. " if view.newest_utc is not None else ""
+    text = f"{newest}Its record can be looked at meanwhile; the findings take some seconds."
+    return html.Div(
+        html.Section([html.H2("What it needs", className="over"), html.P("Being assessed", className="headline"),
+                      html.P(text)], className="asks"),
+        className="verdict unknown not-yet",
+    )  # fmt: skip
+
+
 def verdict(view: FrameView, site: Site) -> html.Div:
     """State standing and data side by side, each with all its reasons."""
     found, zone = view.assessment, site.time_zone
@@ -101,7 +123,7 @@ def verdict(view: FrameView, site: Site) -> html.Div:
         ],
         className="trust",
     )
-    tags = " estimated" if view.estimated else ""
+    tags = (" estimated" if view.estimated else "") + (" before" if view.computed == "before" else "")
     return html.Div([asks, trust], className=f"verdict {URGENCY[standing.name]}{tags}")
 
 

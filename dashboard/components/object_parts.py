@@ -1,4 +1,4 @@
-"""The parts of a frame's page about the object and its files: panel movement, dew point, row accounts."""
+"""The parts of a frame's page about the object: panel movement and dew point."""
 
 from __future__ import annotations
 
@@ -8,18 +8,26 @@ from typing import Any
 from dash import html
 
 from isohume.analysis import phrases
+from isohume.analysis.constants import FAILURE_STRAIN, YIELD_STRAIN, YIELD_STRAIN_BRITTLE_GESSO
 from isohume.analysis.frame import Panel
-from isohume.analysis.panel_movement import RESTRAINED_NOTE
+from isohume.analysis.panel_movement import RESTRAINED_NOTE, STRAIN_NOTE
 from isohume.dashboard import ids
-from isohume.dashboard.components.blocks import KeyFigure, bar, key_figures, no_result, section, table
-from isohume.dashboard.formats import count, date, days, moment, number, signed
+from isohume.dashboard.components.blocks import KeyFigure, bar, graph, key_figures, no_result, section
+from isohume.dashboard.components.frame_exports import frame_table_links
+from isohume.dashboard.figures.movement import movement_figure, strain_figure, warp_figure
+from isohume.dashboard.formats import date, days, number, signed
 from isohume.dashboard.views import FrameView, Site
 
 Figures = Mapping[str, Any]
 LEAD = "Not known."
+STRAIN_LIMITS_PERCENT = {
+    "brittle gesso": 100 * YIELD_STRAIN_BRITTLE_GESSO,
+    "yield": 100 * YIELD_STRAIN,
+    "failure from": 100 * FAILURE_STRAIN,
+}
 
 
-def panel(view: FrameView) -> html.Section:
+def panel(view: FrameView, site: Site) -> html.Section:
     """Show how much the support moves, framed and unframed, and the water between now and its conditioning."""
     found, known = view.assessment.panel, view.facts.panel
     described = _described(known) if known is not None else ""
@@ -30,11 +38,47 @@ def panel(view: FrameView) -> html.Section:
         html.P(described, className="prose") if described else None,
         no_result(RESTRAINED_NOTE, lead="Held.") if known is not None and known.restrained else None,
         _movement(found),
+        *_drawn(view, site),
         key_figures(figures) if figures else None,
         no_result(found["why"], lead=LEAD) if found.get("why") else None,
-        _notes(found.get("notes", ())),
+        _notes([note for note in found.get("notes", ()) if note != STRAIN_NOTE]),
         lede="What the support does across its grain: in this frame, and if it hung unframed in the same room.",
     )
+
+
+def _drawn(view: FrameView, site: Site) -> list[Any]:
+    """Draw the width through the year, its strain beside published limits, and what was measured of its warp."""
+    found, course, zone = view.assessment.panel, view.assessment.curves.movement, site.time_zone
+    parts: list[Any] = []
+    if course is not None:
+        parts += [
+            graph(
+                movement_figure(course, zone=zone, conditioned_percent=view.facts.conditioned_percent),
+                description="Width of the panel across the grain through the year, framed and unframed.",
+            ),
+            frame_table_links(view.facts.frame_id, "panel", "Movement"),
+        ]
+    strains = {
+        name: found[key]
+        for name, key in (("In its frame", "strain_framed_percent"), ("Unframed", "strain_unframed_percent"))
+        if found.get(key) is not None
+    }
+    if strains:
+        parts += [
+            html.H3("Strain beside published limits"),
+            graph(
+                strain_figure(strains, STRAIN_LIMITS_PERCENT),
+                description="Largest free strain of the year, framed and unframed, beside published limits.",
+            ),
+            html.P(f"{STRAIN_NOTE}.", className="prose remark"),
+        ]
+    warps = [event for event in view.facts.events if event.kind == "warp measured" and event.warp_mm is not None]
+    if warps:
+        parts += [
+            html.H3("Warp as measured"),
+            graph(warp_figure(warps, zone=zone), description="Warp measurements of the panel over time."),
+        ]
+    return parts
 
 
 def _described(known: Panel) -> str:
@@ -135,52 +179,3 @@ def dew_point(view: FrameView, site: Site) -> html.Section:
         html.Div(html.P("Reading …", className="reading"), id=ids.FRAME_DEW_POINT),
         lede="A surface colder than the dew point of the air beside it gets wet. Drawn from hourly means.",
     )
-
-
-def files(view: FrameView, site: Site) -> html.Section:
-    """Account for every row of every file that tells about the frame."""
-    if not view.files:
-        return section("files", "Files", no_result("No file of this frame or its room has been kept."))
-    rows = [
-        [
-            html.Span(file.file, title=f"SHA-256 {file.sha256}"),
-            file.side,
-            file.logger,
-            f"{date(file.first_utc, site.time_zone)} to {date(file.last_utc, site.time_zone)}",
-            count(file.in_file),
-            count(file.kept),
-            count(file.flagged),
-            count(file.duplicate),
-            count(file.conflicting),
-            count(file.rejected),
-            moment(file.imported_utc, site.time_zone),
-        ]
-        for file in view.files
-    ]
-    account = table(
-        [
-            "File",
-            "Side",
-            "Logger",
-            "Period",
-            "Rows",
-            "Kept",
-            "Flagged",
-            "Duplicate",
-            "Conflicting",
-            "Rejected",
-            "Kept on",
-        ],
-        rows,
-        caption="Row account: kept + duplicate + conflicting + rejected = rows; flagged are part of kept",
-        numeric=(4, 5, 6, 7, 8, 9),
-    )
-    words = html.Details(
-        [
-            html.Summary("How these files are read"),
-            html.Dl(
-                [html.Div([html.Dt(file.file), html.Dd(file.in_words)]) for file in view.files], className="facts"
-            ),
-        ]
-    )
-    return section("files", "Files", account, words, lede="Every row of every file behind this page.")

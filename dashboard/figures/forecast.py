@@ -30,15 +30,18 @@ def forecast_figure(
         x=times, y=median, mode="lines", line={"color": theme.FORECAST_COLOUR, "width": 2.5, "dash": "dash"},
         name="Median course",
     )  # fmt: skip
-    known = [(name, date) for name, date in dates.items() if date is not None]
-    for place, (name, date) in enumerate(known):
+    known = sorted((date, name) for name, date in dates.items() if date is not None)
+    middle = (times[0] + times[-1]) / 2 if times.size else 0.0
+    for place, (date, name) in enumerate(known):
         at = wall_clock_ms(np.array([date.timestamp()]), zone)[0]
         line = {"color": theme.INK, "width": 1, "dash": "2px,3px"}
         figure.add_shape(type="line", x0=at, x1=at, y0=0, y1=1, yref="paper", line=line)
+        # Names stand in steps under each other, on the side where there is room.
+        to_right = at <= middle
         figure.add_annotation(
-            x=at, y=1, yref="paper", xanchor="left" if place else "right", yanchor="top", xshift=4 if place else -4,
-            showarrow=False,
-            text=name, font={"size": 12, "color": theme.INK},
+            x=at, y=1, yref="paper", xanchor="left" if to_right else "right", yanchor="top",
+            xshift=4 if to_right else -4, yshift=-15 * place, showarrow=False, text=name,
+            font={"size": 12, "color": theme.INK}, bgcolor="rgba(252,251,248,0.8)",
         )  # fmt: skip
     if band is not None:
         figure.add_hrect(*band, fillcolor=theme.BAND_COLOUR, opacity=0.1, line_width=0, layer="below")

@@ -9,8 +9,10 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from isohume.analysis.frame import Event
+from isohume.analysis.readings import seconds_utc
 from isohume.analysis.results import Excursion
 from isohume.dashboard import theme
+from isohume.dashboard.figures.flags import draw_flags
 from isohume.dashboard.figures.time_axis import wall_clock_ms
 from isohume.dashboard.thinning import FloatArray, Trace
 from isohume.dashboard.views import Record
@@ -34,17 +36,20 @@ def record_figure(
     band: tuple[float, float] | None,
     excursions: Sequence[Excursion] = (),
     events: Iterable[Event] = (),
-    estimated: bool = False,
+    estimate: pd.DataFrame | None = None,
 ) -> go.Figure:
-    """Draw `window` [s since 1970] of a record; long stretches are thinned, extremes and gaps stay."""
+    """Draw `window` [s since 1970] of a record; long stretches are thinned, extremes and gaps stay.
+
+    `estimate` is the estimated inside of a frame without a logger: daily, columns median, low, high [%RH].
+    """
     start, end = window
     figure = theme.new_figure(height=HEIGHT)
     room = _Drawn.of(record.room_rh, window, zone)
     inside = _Drawn.of(record.inside_rh, window, zone)
     _line(figure, room, "Room", colour=theme.ROOM_LINE_COLOUR, width=1.1, hover="%{y:.1f} %RH")
-    dash = "dot" if estimated else "solid"
-    name = "Inside (estimated)" if estimated else "Inside"
-    _line(figure, inside, name, colour=theme.INSIDE_COLOUR, width=2.2, hover="%{y:.1f} %RH", dash=dash)
+    if estimate is not None:
+        _estimate(figure, estimate, zone)
+    _line(figure, inside, "Inside", colour=theme.INSIDE_COLOUR, width=2.2, hover="%{y:.1f} %RH")
     mean = _Drawn.of(record.inside_mean30d, window, zone)
     _line(figure, mean, "30-day mean", colour=theme.MEAN_COLOUR, width=1.4, dash="dash", hover="%{y:.1f} %RH")
     if band is not None:
@@ -54,6 +59,7 @@ def record_figure(
     seen = [event for event in events if start <= event.time_utc.timestamp() <= end]
     _strips(figure, [event for event in seen if event.kind == "strip read" and event.rh_percent is not None], zone)
     _events(figure, [event for event in seen if event.kind != "strip read"], zone)
+    draw_flags(figure, record.flags, window=window, zone=zone)
     for trace, name, colour in (
         (record.room_temperature, "Room temperature", theme.ROOM_COLOUR),
         (record.inside_temperature, "Inside temperature", theme.INSIDE_COLOUR),
@@ -67,7 +73,7 @@ def record_figure(
         yaxis={
             "domain": HUMIDITY_DOMAIN,
             "title": {"text": "Relative humidity [%]"},
-            "range": humidity_range([inside.quantity, room.quantity], band),
+            "range": humidity_range([inside.quantity, room.quantity, *_ends(estimate)], band),
             "fixedrange": True,
         },
         yaxis2={
@@ -128,6 +134,28 @@ def _line(
         showlegend=showlegend and drawn.quantity.size > 0,
         hovertemplate=f"{hover}<extra>{name}</extra>",
     )
+
+
+def _estimate(figure: go.Figure, series: pd.DataFrame, zone: str) -> None:
+    """Draw what is only estimated: a dashed line in a hatched interval."""
+    times = wall_clock_ms(seconds_utc(pd.DatetimeIndex(series.index)), zone)
+    low, median, high = (series[name].to_numpy(dtype=np.float32) for name in ("low", "median", "high"))
+    edge = {"color": theme.INSIDE_COLOUR, "width": 0.5, "dash": "2px,4px"}
+    figure.add_scatter(x=times, y=high, mode="lines", line=edge, showlegend=False, hoverinfo="skip", name="high")
+    figure.add_scatter(
+        x=times, y=low, mode="lines", line=edge, fill="tonexty", fillcolor="rgba(0,114,178,0.06)",
+        fillpattern={"shape": "/", "size": 7, "solidity": 0.18, "fgcolor": theme.INSIDE_COLOUR, "fillmode": "overlay"},
+        name="Inside, estimated: 95 % interval", hoverinfo="skip",
+    )  # fmt: skip
+    figure.add_scatter(
+        x=times, y=median, mode="lines", name="Inside, estimated",
+        hovertemplate="%{y:.1f} %RH<extra>Estimated</extra>",
+        line={"color": theme.INSIDE_COLOUR, "width": 2, "dash": "6px,4px"},
+    )  # fmt: skip
+
+
+def _ends(estimate: pd.DataFrame | None) -> list[FloatArray]:
+    return [] if estimate is None else [estimate[name].to_numpy(dtype=np.float64) for name in ("low", "high")]
 
 
 def _band(figure: go.Figure, band: tuple[float, float]) -> None:

@@ -10,9 +10,19 @@ import pandas as pd
 from dash import Dash, Input, Output, State, ctx, dcc, html
 from dash.exceptions import PreventUpdate
 
-from isohume.dashboard import ids
-from isohume.dashboard.components import frame_findings, frame_verdict
+from isohume.dashboard import frame_routes, ids
+from isohume.dashboard.components import (
+    frame_estimate,
+    frame_events,
+    frame_files,
+    frame_findings,
+    frame_flags,
+    frame_terms,
+    frame_verdict,
+    frame_waiting,
+)
 from isohume.dashboard.components.blocks import aria, graph, message, no_result, section
+from isohume.dashboard.components.frame_exports import frame_table_links
 from isohume.dashboard.current import current_store
 from isohume.dashboard.figures.dew_point import dew_point_figure
 from isohume.dashboard.figures.record import N_BUCKETS, record_figure
@@ -30,15 +40,21 @@ LONGEST_SHOWN_WHOLE = 450 * DAY
 SHORTEST_WINDOW = 3600.0
 PARTS = (
     ("record", "Record"),
+    ("events", "Events"),
     ("excursions", "Outside the band"),
     ("buffering", "Buffering"),
     ("season", "Season"),
     ("exchange", "Exchange"),
+    ("seal", "Seal check"),
     ("forecast", "Forecast"),
+    ("helped", "Did it help"),
     ("panel", "Panel"),
     ("dew-point", "Dew point"),
+    ("terms", "Climate terms"),
     ("files", "Files"),
 )
+# What is there before any finding is.
+PARTS_AT_ONCE = frozenset({"record", "events", "terms", "files"})
 
 
 def title(frame_id: str) -> str:
@@ -47,25 +63,39 @@ def title(frame_id: str) -> str:
 
 
 def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
-    """Build the page of one frame; `from` and `to` of its address choose the stretch of the record shown."""
+    """Build the page of one frame; its address chooses the stretch of the record and the terms shown."""
     store = current_store()
     try:
-        view = store.frame(frame_id)
+        view = store.known_frame(frame_id)
     except UnknownFrameError as error:
-        return html.Div(message("No such frame", str(error), dcc.Link("All frames", href="/frames")))
-    site = store.site()
+        lost = message("No such frame", str(error), dcc.Link("All frames", href="/frames"))
+        return html.Div(lost, className="page frame-page")
+    site, is_known = store.site(), view.computed != "never"
+    waiting = frame_waiting.being_computed([frame_id], of=frame_id) if view.computed != "now" else None
+    parts = [part for part in PARTS if is_known or part[0] in PARTS_AT_ONCE]
     return html.Div(
         [
             frame_verdict.head(view, site),
-            frame_verdict.verdict(view, site),
+            frame_verdict.outdated(view, site),
+            waiting,
+            frame_verdict.verdict(view, site) if is_known else frame_verdict.not_yet(view, site),
             html.Div(
                 [
                     html.Nav(
-                        [html.A(name, href=f"#{anchor}") for anchor, name in PARTS],
+                        [html.A(name, href=f"#{anchor}") for anchor, name in parts],
                         className="parts",
                         **aria(label="Parts of this page"),
                     ),
-                    html.Div([_record(view, site, query), *frame_findings.sections(view, site)], className="sections"),
+                    html.Div(
+                        [
+                            _record(view, site, query),
+                            frame_events.events(view, site),
+                            *(frame_findings.sections(view, site) if is_known else ()),
+                            frame_terms.terms(view, query),
+                            frame_files.files(view, site),
+                        ],
+                        className="sections",
+                    ),
                 ],
                 className="with-parts",
             ),
@@ -104,10 +134,12 @@ def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Secti
         graph_id=ids.FRAME_RECORD,
         description="Relative humidity and temperature, inside and in the room, over time.",
     )
+    estimated = frame_estimate.estimate(view, site) if view.computed != "never" else None
     return section(
         "record",
         "Record",
-        frame_findings.record_figures(view),
+        estimated,
+        frame_findings.record_figures(view) if estimated is None and view.computed != "never" else None,
         controls,
         dcc.Loading(
             figure,
@@ -115,7 +147,8 @@ def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Secti
             overlay_style={"visibility": "visible", "opacity": 0.5},
             custom_spinner=html.Span("Reading …", className="reading"),
         ),
-        frame_findings.events(view, site),
+        html.Div(id=ids.FRAME_FLAGS),
+        frame_table_links(view.facts.frame_id, "readings", "Hourly means of the record"),
         dcc.Store(id=ids.FRAME_WINDOW, data=window),
         lede=(
             "Drag across the picture to look closer; double-click to see it all. Long stretches are drawn by the "
@@ -126,6 +159,7 @@ def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Secti
 
 def register(app: Dash) -> None:
     """Connect the record with its controls, and fill the figures that need readings."""
+    frame_routes.register(app)
 
     @app.callback(
         Output(ids.FRAME_RECORD, "figure"),
@@ -150,7 +184,7 @@ def register(app: Dash) -> None:
         window: list[float] | None,
     ) -> tuple[Any, list[float], str, str | None]:
         store = current_store()
-        site, view, record = store.site(), store.frame(frame_id), store.record(frame_id)
+        site, record = store.site(), store.record(frame_id)
         if record.span is None:
             return figure_without_readings("No reading of this frame or its room."), [], "", None
         chosen, period = choose_window(
@@ -162,14 +196,16 @@ def register(app: Dash) -> None:
             span=record.span,
             zone=site.time_zone,
         )
+        view = store.known_frame(frame_id)
+        found = view.assessment
         figure = record_figure(
             record,
             window=chosen,
             zone=site.time_zone,
             band=view.facts.band,
-            excursions=view.assessment.band.excursions if view.assessment.band else (),
+            excursions=found.band.excursions if found.band else (),
             events=view.facts.events,
-            estimated=view.estimated,
+            estimate=found.estimate.series if found.estimate else None,
         )
         first, last = (moment(pd.Timestamp(t, unit="s", tz="UTC"), site.time_zone) for t in chosen)
         return figure, list(chosen), f"{first} to {last}", period
@@ -177,11 +213,12 @@ def register(app: Dash) -> None:
     @app.callback(
         Output(ids.FRAME_SEASON, "children"),
         Output(ids.FRAME_DEW_POINT, "children"),
-        Input(ids.FRAME_ID, "data"),
+        Input(ids.FRAME_SEASON, "id"),  # there only once findings are
+        State(ids.FRAME_ID, "data"),
     )
-    def draw_findings(frame_id: str) -> tuple[Any, Any]:
+    def draw_findings(_there: str, frame_id: str) -> tuple[Any, Any]:
         store = current_store()
-        site, view, record = store.site(), store.frame(frame_id), store.record(frame_id)
+        site, view, record = store.site(), store.known_frame(frame_id), store.record(frame_id)
         if record.span is None:
             missing = no_result("There is no reading of this frame or its room.")
             return missing, missing
@@ -195,6 +232,10 @@ def register(app: Dash) -> None:
                 description="Dew point of the air inside and in the room.",
             ),
         )
+
+    @app.callback(Output(ids.FRAME_FLAGS, "children"), Input(ids.FRAME_ID, "data"))
+    def say_flags(frame_id: str) -> Any:
+        return frame_flags.flags(*current_store().air(frame_id))
 
     answer_in_browser(
         app,

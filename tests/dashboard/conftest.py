@@ -220,11 +220,15 @@ class FakeStore:
         return replace(whole, standing=summary.standing, data=summary.data)
 
     @cache  # noqa: B019 - as above
-    def record(self, frame_id: str) -> DrawnRecord:
+    def air(self, frame_id: str) -> tuple[AirRecord, AirRecord]:
         self.frame(frame_id)
         series = self.series(_seed(frame_id))
         temperature = series["temperature"]
-        return DrawnRecord(air(series["inside"], temperature + 0.2), air(series["room"], temperature))
+        return air(series["inside"], temperature + 0.2), air(series["room"], temperature)
+
+    @cache  # noqa: B019 - as above
+    def record(self, frame_id: str) -> DrawnRecord:
+        return DrawnRecord(*self.air(frame_id))
 
 
 def _seed(frame_id: str) -> int:

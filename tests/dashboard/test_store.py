@@ -8,9 +8,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from flask import g
 
 from isohume.analysis.assess import assess
 from isohume.dashboard import assessing
+from isohume.dashboard.access.people import AT_THIS_MACHINE
 from isohume.dashboard.app import create_app, page_at
 from isohume.dashboard.store import Store
 from isohume.dashboard.views import UnknownFrameError
@@ -172,10 +174,11 @@ def test_a_frame_without_a_logger_is_shown_as_estimated(archive: Archive) -> Non
     view = held.frame("FC")
     assert view.estimated
     assert view.assessment.band is None
-    with create_app(held).server.app_context():
+    with create_app(held).server.test_request_context():
+        g.person = AT_THIS_MACHINE
         content, title = page_at("/frame/FC", "")
     assert title == "Frame FC"
-    assert "no usable inside record" in str(content)
+    assert "No estimate" in str(content)
 
 
 def test_a_frame_that_cannot_be_assessed_does_not_hide_the_others(
