@@ -24,7 +24,7 @@ ADDRESSES: dict[str, tuple[int, int, Callable[[Below, Query], Page]]] = {
     "files": (0, 0, lambda _below, query: (files.layout(**query), files.TITLE)),
     "month": (0, 1, lambda below, query: (month.layout("".join(below), query), month.TITLE)),
     "loans": (0, 0, lambda _below, query: (loans.layout(**query), loans.TITLE)),
-    "loan": (1, 1, lambda below, query: (loan.layout(below[0], query), loan.title(below[0]))),
+    "loan": (1, 2, lambda below, query: (loan.layout(below[0], query, *below[1:]), loan.title(below[0]))),
     "verify": (0, 0, lambda _below, query: (verify.layout(**query), verify.TITLE)),
     "workbench": (0, 1, lambda below, query: (workbench.layout("".join(below), query), workbench.TITLE)),
     "register": (

@@ -80,13 +80,14 @@ def terms_parts(computed: Computed, say: Words) -> list[dict[str, Any]]:
             "name": judged.terms.name,
             "source": say(SOURCES[judged.terms.status], source=judged.terms.source or formats.MISSING),
             "note": judged.terms.note,
-            "rows": [_clause(result, zone, say) for result in judged.results],
+            "rows": [clause_row(result, zone, say) for result in judged.results],
         }
         for judged in computed.terms
     ]
 
 
-def _clause(result: ClauseResult, zone: str, say: Words) -> dict[str, str]:
+def clause_row(result: ClauseResult, zone: str, say: Words) -> dict[str, str]:
+    """Return what a record says of one clause, in words: the same on paper and on a page."""
     unit = result.clause.unit
     outside = formats.MISSING
     if result.verdict == "breached":
