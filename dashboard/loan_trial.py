@@ -178,7 +178,7 @@ def room_record(archive: Archive, room_id: str) -> AirRecord | None:
 
 def _since(record: AirRecord, asked: str, loan: LoanView, days: int, zone: str) -> pd.Timestamp:
     """Return from when on a record is taken: as asked, else the same season as the loan's stay, else its start."""
-    first, last = record.readings.index[0], record.readings.index[-1]
+    first, last = (pd.Timestamp(record.readings.index[place]) for place in (0, -1))
     if asked:
         try:
             since = moment_of(asked.strip(), zone)
