@@ -66,10 +66,13 @@ def published(one: PublishedTable, cells: list[list[Any]] | None = None) -> html
         )
         for kind in ("csv", "xlsx")
     ]
+    whole: Any = table(one.headings(), body, caption=one.caption, numeric=one.numeric())
+    if len(one.rows) > MOST_ROWS_OPEN:
+        whole = html.Details([html.Summary(f"{one.caption}: {len(one.rows)} rows"), whole])
     made_by = [html.Span(one.made_by, className="by")] if one.made_by else []
     return html.Div(
         [
-            table(one.headings(), body, caption=one.caption, numeric=one.numeric()),
+            whole,
             html.P([*made_by, html.Span(files, className="as-file")], className="note made-by"),
             *([_aims(one.aims)] if one.aims else []),
         ],
@@ -78,6 +81,7 @@ def published(one: PublishedTable, cells: list[list[Any]] | None = None) -> html
     )
 
 
+MOST_ROWS_OPEN = 30  # a longer table is folded
 LONG_TEXT = 28  # characters from which a cell may break over lines
 
 

@@ -28,6 +28,34 @@ def reference_tables() -> tuple[PublishedTable, ...]:
         _record(),
         _terms(),
         _published(
+            "salts",
+            "salt_fixed_points",
+            "Humidity over saturated salt solutions",
+            {
+                "salt": Column(heading="Salt"),
+                "formula": Column(heading="Formula"),
+                "temperature_celsius": Column(heading="Temperature [°C]", digits=0),
+                "rh_percent": Column(heading="Humidity [%RH]", digits=2),
+                "uncertainty_percent": Column(heading="Expanded uncertainty, from memory [%RH]", digits=2),
+                "status": Column(heading="Status of the humidity"),
+            },
+        ),
+        _published(
+            "species",
+            "wood_movement",
+            "Movement of wood across the grain, per 1 % moisture content",
+            {
+                "species": Column(heading="Species"),
+                "tangential_per_percent_mc": Column(heading="Flat-sawn (tangential)", digits=5),
+                "radial_per_percent_mc": Column(heading="Quarter-sawn (radial)", digits=5),
+                "movement_status": Column(heading="Status"),
+                "shrinkage_tangential_percent": Column(heading="Shrinkage, tangential [%]", digits=1),
+                "shrinkage_radial_percent": Column(heading="radial [%]", digits=1),
+                "shrinkage_status": Column(heading="Status of the shrinkage"),
+                "source": Column(heading="Source"),
+            },
+        ),
+        _published(
             "sheets",
             "sheet_movement",
             "Movement in the plane of other supports, strain per %RH",
@@ -71,10 +99,10 @@ def _flags() -> PublishedTable:
         name="flags",
         caption="Flags, in the order of their bits",
         columns=tuple(
-            Column(heading=heading) for heading in ("Flag", "Concerns", "Kept out of analysis", "Meaning", "Source")
+            Column(heading=heading) for heading in ("Flag", "Meaning", "Concerns", "Kept out of analysis", "Source")
         ),
         rows=tuple(
-            (facts.name, CONCERNS[facts.concerns], "yes" if facts.excludes else "no", facts.meaning, facts.source)
+            (facts.name, facts.meaning, CONCERNS[facts.concerns], "yes" if facts.excludes else "no", facts.source)
             for facts in FLAG_TABLE.values()
         ),
     )
@@ -124,7 +152,7 @@ def _published(name: str, file: str, caption: str, shown: dict[str, Column]) -> 
         caption=caption,
         columns=tuple(shown.values()),
         rows=tuple(
-            tuple(STATUS_WORDS[str(row[key])] if key == "status" else row[key] for key in shown)
+            tuple(STATUS_WORDS[str(row[key])] if key.endswith("status") else row[key] for key in shown)
             for row in rows_of(file)
         ),
         made_by=provenance(file),

@@ -1,4 +1,7 @@
-"""The Methods page in a browser: found by its anchors, readable at both widths and on paper, no serious hurdle."""
+"""The Methods page in a browser: found by its anchors, readable at both widths and on paper.
+
+`test_pages.py` looks for hurdles on it as on every page.
+"""
 
 from __future__ import annotations
 
@@ -6,20 +9,21 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 Visit = Callable[..., Any]
 NARROW, WIDE = 420, 1440
 
 
 @pytest.mark.parametrize("width", [NARROW, WIDE])
-def test_methods_can_be_read_by_everyone(visit: Visit, width: int) -> None:
+def test_nothing_reaches_beyond_the_screen(visit: Visit, width: int) -> None:
     page = visit("/methods", width=width)
     page.wait_for_selector("#cautions")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    found = Axe().run(page)
-    serious = [rule for rule in found.response["violations"] if rule["impact"] in {"serious", "critical"}]
-    assert not serious, [(rule["id"], [node["html"][:200] for node in rule["nodes"][:3]]) for rule in serious]
+    # Formulas cannot be scrolled by keyboard, so they may not need to be.
+    beyond = page.evaluate(
+        "[...document.querySelectorAll('.formula')].filter((one) => one.scrollWidth > one.clientWidth + 1).length"
+    )
+    assert beyond == 0
 
 
 def test_a_link_to_a_method_leads_there_and_its_table_can_be_taken_along(visit: Visit) -> None:
