@@ -17,6 +17,14 @@ FRAMES_DATA = "frames-data"
 FRAMES_ADDRESS = "frames-address"
 FRAMES_LOOK = "frames-look"  # while findings are computed
 
+FINDINGS_TOLD = "findings-told"
+FINDINGS_LOOK = "findings-look"
+FINDINGS_KEY = "findings-key"
+FINDINGS_ENDED = "findings-ended"
+FINDINGS_SHOW = "findings-show"  # assets/isohume.js names it too
+FINDINGS_SHOWN = "findings-shown"
+FINDINGS_AGAIN = "findings-again"
+
 FRAME_ID = "frame-id"
 FRAME_ADDRESS = "frame-address"
 FRAME_WINDOW = "frame-window"  # the stretch of the record shown [s since 1970]

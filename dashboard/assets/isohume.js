@@ -47,6 +47,16 @@
       if (window_) changeQuery(period ? [["from", ""], ["to", ""]] : [["from", minute(window_[0])], ["to", minute(window_[1])]]);
       return window.dash_clientside.no_update;
     },
+    findings_ended: (ended) => {
+      if (!ended) return window.dash_clientside.no_update;
+      const button = document.getElementById("findings-show");
+      // Whoever is filling in a form is not interrupted: the page is built anew when asked.
+      if (document.querySelector(".add-in-place[open]") && button) {
+        button.hidden = false;
+        button.onclick = () => window.dash_clientside.set_props("work-ended", { data: ended });
+      } else window.dash_clientside.set_props("work-ended", { data: ended });
+      return ended;
+    },
     terms_address: (terms, air, period) => {
       changeQuery([["terms", terms], ["air", air], ["period", period]]);
       return window.dash_clientside.no_update;

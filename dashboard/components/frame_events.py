@@ -13,6 +13,7 @@ from dash import dcc, html
 from isohume.analysis.frame import EventKind
 from isohume.dashboard import ids
 from isohume.dashboard.access.gate import person
+from isohume.dashboard.access.people import AT_THIS_MACHINE
 from isohume.dashboard.components.blocks import no_result, section, table
 from isohume.dashboard.components.frame_exports import frame_table_links
 from isohume.dashboard.components.record_form import record_form
@@ -140,9 +141,9 @@ def _add(site: Site) -> html.Details:
 
 def form(kind: str, site: Site) -> html.Div:
     """Draw the form for one kind of event, with the fields that it needs."""
-    now = f"{site.now.tz_convert(site.time_zone):%Y-%m-%d %H:%M}"
-    fields = ("time", *FIELDS.get(kind, ()), "by", "note")
-    return record_form(FORM, "events", {"time": now, "by": person().name}, fields=fields, submit=f"Add: {kind}")
+    by = "" if person() == AT_THIS_MACHINE else person().name  # at this machine nobody has said a name
+    values = {"time": site.now.isoformat(), "by": by}
+    return record_form(FORM, "events", values, fields=needed_fields(kind), submit=f"Add: {kind}")
 
 
 def _photograph_form(site: Site) -> html.Div:

@@ -22,10 +22,14 @@ from isohume.dashboard.formats import MISSING, count, date, moment, number, shar
 from isohume.dashboard.views import FrameView, Site
 
 EXCURSIONS_LISTED = 12
+# Anchor of the part that stands in the place of all that needs readings from inside.
+WITHOUT_A_LOGGER = "without-a-logger"
 
 
 def sections(view: FrameView, site: Site) -> list[html.Section]:
     """Return every part that rests on findings, in the order of the page."""
+    if view.estimated:
+        return [_without_a_logger(), _season(view, site), panel(view, site), dew_point(view, site)]
     return [
         _excursions(view, site),
         _buffering(view),
@@ -37,6 +41,16 @@ def sections(view: FrameView, site: Site) -> list[html.Section]:
         panel(view, site),
         dew_point(view, site),
     ]
+
+
+def _without_a_logger() -> html.Section:
+    what = "Hours outside the band, buffering, the half-time, the seal check, the forecast and what an event changed"
+    return section(
+        WITHOUT_A_LOGGER,
+        "What needs a logger inside",
+        no_result(f"{what} rest on readings from inside the frame. Place a logger in it, even for two months: the "
+                  "half-time found then serves the estimate afterwards.", lead="Cannot say."),
+    )  # fmt: skip
 
 
 def record_figures(view: FrameView) -> Any:

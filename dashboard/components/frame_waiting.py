@@ -7,20 +7,21 @@ from collections.abc import Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import MATCH, Dash, Input, Output, State, dcc, html, set_props
+from dash import Dash, Input, Output, State, dcc, html, set_props
 from dash.exceptions import PreventUpdate
 
 from isohume.dashboard import ids
 from isohume.dashboard.access.gate import person
 from isohume.dashboard.background import Progress
-from isohume.dashboard.components.long_work import long_work
+from isohume.dashboard.components.long_work import LOOK_EVERY_MS, progress
 from isohume.dashboard.current import background, current_store
-
-AGAIN, AGAIN_KEY = "findings-again", "findings-again-key"
+from isohume.dashboard.in_browser import answer_in_browser
 
 
 def being_computed(frame_ids: Sequence[str], *, of: str) -> html.Div:
     """Have the findings of some frames computed, and show how far that is.
+
+    When they are there the page is built again; while somebody fills in a form on it, only on demand.
 
     Parameters
     ----------
@@ -35,27 +36,51 @@ def being_computed(frame_ids: Sequence[str], *, of: str) -> html.Div:
         told = f"Assessing {of}" if of else f"Assessing {len(frame_ids)} frames"
         wanted = tuple(frame_ids)
 
-        def work(progress: Progress) -> None:
-            store.complete(wanted, progress=progress)
+        def work(tell: Progress) -> None:
+            store.complete(wanted, progress=tell)
 
         task = background().start(key, told, work, by=person().name)
-    parts: list[Any] = [long_work(task)]
-    if task.state == "failed":
-        again: Any = {"id": {"type": AGAIN, "key": key}}
-        parts += [
-            dmc.Button("Try again", variant="default", size="sm", **again),
-            dcc.Store(id={"type": AGAIN_KEY, "key": key}, data=key),
-        ]
-    return html.Div(parts, className="findings-waiting")
+    return html.Div(
+        [
+            html.Div(progress(task), id=ids.FINDINGS_TOLD, role="status"),
+            html.Button("They are there: show them", id=ids.FINDINGS_SHOW, type="button", hidden=True),
+            dmc.Button("Try again", id=ids.FINDINGS_AGAIN, variant="default", size="sm", display=_shown(task.state)),
+            dcc.Interval(id=ids.FINDINGS_LOOK, interval=LOOK_EVERY_MS, disabled=task.ended),
+            dcc.Store(id=ids.FINDINGS_KEY, data=key),
+            dcc.Store(id=ids.FINDINGS_ENDED),
+            dcc.Store(id=ids.FINDINGS_SHOWN),
+        ],
+        className="findings-waiting",
+    )
+
+
+def _shown(state: str) -> str:
+    return "inline-block" if state == "failed" else "none"
 
 
 def register(app: Dash) -> None:
-    """Start work that failed once more, when somebody asks."""
+    """Ask how far the work is, and start work that failed once more when somebody asks."""
 
     @app.callback(
-        Output({"type": AGAIN, "key": MATCH}, "disabled"),
-        Input({"type": AGAIN, "key": MATCH}, "n_clicks"),
-        State({"type": AGAIN_KEY, "key": MATCH}, "data"),
+        Output(ids.FINDINGS_TOLD, "children"),
+        Output(ids.FINDINGS_LOOK, "disabled"),
+        Output(ids.FINDINGS_AGAIN, "display"),
+        Output(ids.FINDINGS_ENDED, "data"),
+        Input(ids.FINDINGS_LOOK, "n_intervals"),
+        State(ids.FINDINGS_KEY, "data"),
+        prevent_initial_call=True,
+    )
+    def look(_n: int | None, key: str) -> tuple[list[Any], bool, str, str | None]:
+        task = background().task(key)
+        if task is None:
+            return [html.P("This work was lost when the server stopped. Reload the page.")], True, "none", None
+        ended = f"{key} {time.time()}" if task.state == "done" else None
+        return progress(task), task.ended, _shown(task.state), ended
+
+    @app.callback(
+        Output(ids.FINDINGS_AGAIN, "disabled"),
+        Input(ids.FINDINGS_AGAIN, "n_clicks"),
+        State(ids.FINDINGS_KEY, "data"),
         prevent_initial_call=True,
     )
     def again(n_clicks: int | None, key: str) -> bool:
@@ -64,3 +89,5 @@ def register(app: Dash) -> None:
         background().forget(key)
         set_props(ids.WORK_ENDED, {"data": f"{key} {time.time()}"})
         return True
+
+    answer_in_browser(app, "findings_ended", Output(ids.FINDINGS_SHOWN, "data"), Input(ids.FINDINGS_ENDED, "data"))

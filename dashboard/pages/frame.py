@@ -53,6 +53,8 @@ PARTS = (
     ("terms", "Climate terms"),
     ("files", "Files"),
 )
+# Of a frame without a logger inside: everything else needs readings from there.
+PARTS_OF_ESTIMATED = frozenset({"record", "events", "season", "panel", "dew-point", "terms", "files"})
 # What is there before any finding is.
 PARTS_AT_ONCE = frozenset({"record", "events", "terms", "files"})
 
@@ -72,7 +74,7 @@ def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
         return html.Div(lost, className="page frame-page")
     site, is_known = store.site(), view.computed != "never"
     waiting = frame_waiting.being_computed([frame_id], of=frame_id) if view.computed != "now" else None
-    parts = [part for part in PARTS if is_known or part[0] in PARTS_AT_ONCE]
+    parts = _parts(view)
     return html.Div(
         [
             frame_verdict.head(view, site),
@@ -105,6 +107,16 @@ def layout(frame_id: str, query: Mapping[str, str]) -> html.Div:
         ],
         className="page frame-page",
     )
+
+
+def _parts(view: FrameView) -> list[tuple[str, str]]:
+    """Return anchor and name of the parts that the page of this frame has."""
+    if view.computed == "never":
+        return [part for part in PARTS if part[0] in PARTS_AT_ONCE]
+    if view.estimated:
+        kept = [part for part in PARTS if part[0] in PARTS_OF_ESTIMATED]
+        return [*kept[:2], (frame_findings.WITHOUT_A_LOGGER, "Needs a logger"), *kept[2:]]
+    return list(PARTS)
 
 
 def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Section:
