@@ -22,18 +22,25 @@
 
   /* Decisions: each field is kept as soon as it is left. */
   let underway = 0;
-  const keep = async (month, frame, fields, told, after) => {
-    const said = { frame: frame.id };
-    for (const [name, field] of Object.entries(fields)) said[name] = field.value.trim();
+  let line = Promise.resolve();
+  /** One after the other: of two that pass each other, the older could arrive last and stay. */
+  const keep = (...asked) => {
     underway += 1;
     hold(true);
+    line = line.then(() => keepNow(...asked)).then(() => {
+      underway -= 1;
+      hold(underway > 0);
+    });
+  };
+  const keepNow = async (month, frame, fields, told, after) => {
+    const said = { frame: frame.id };
+    for (const [name, field] of Object.entries(fields)) said[name] = field.value.trim();
     told.textContent = "keeping …";
     try {
       const answer = await fetch("/month/" + encodeURIComponent(month) + "/decision", {
         method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": token() }, body: JSON.stringify(said),
       });
-      const text = answer.ok ? "kept" : "Not kept: " + (await answer.text()).slice(0, 300);
-      told.textContent = text;
+      told.textContent = answer.ok ? "kept" : "Not kept: " + (await answer.text()).slice(0, 300);
       told.classList.toggle("fault", !answer.ok);
       if (answer.ok) {
         Object.assign(frame.decision, said);
@@ -43,8 +50,6 @@
       told.textContent = "Not kept: the server cannot be reached. Try again.";
       told.classList.add("fault");
     }
-    underway -= 1;
-    hold(underway > 0);
   };
   /** Nobody signs while a decision is still on its way. */
   const hold = (is) => { if (document.getElementById("month-sign")) window.dash_clientside.set_props("month-sign", { disabled: is }); };
@@ -72,8 +77,21 @@
     for (const one of [text, who, by]) one.addEventListener("change", () => keep(list.month, frame, fields, told, after));
     const form = element("div", { class: "month-decision" },
       element("div", { class: "wide" }, textLabel, text), element("div", {}, whoLabel, who), element("div", {}, byLabel, by), told);
-    if (frame.group === "decision" || frame.group === "changed" || said.text || named) return form;
-    return element("details", {}, element("summary", {}, "Note something", element("span", { class: "unseen" }, " for " + frame.id)), form);
+    return form;
+  };
+
+  /** Why and what next; of a frame that asks for nothing it is folded away until somebody wants it. */
+  const particulars = (list, frame, after) => {
+    const parts = [
+      lines("month-reasons", [...frame.reasons, ...frame.doubts]),
+      frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
+      frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
+      decision(list, frame, after),
+    ];
+    const noted = frame.decision.text || frame.decision.who || frame.decision.by_date;
+    if (frame.group !== "calm" || noted || frame.decided_before) return parts;
+    const words = list.writes ? "Why, and a note" : "Why";
+    return element("details", {}, element("summary", {}, words, element("span", { class: "unseen" }, " for " + frame.id)), parts);
   };
 
   const lines = (className, texts) => (texts.length ? element("ul", { class: className }, texts.map((text) => element("li", {}, text))) : null);
@@ -94,11 +112,8 @@
         element("p", { class: "row-note" }, frame.place + (frame.estimated ? " · no logger inside" : "")),
         figures(frame, list.headings),
         frame.outlook ? element("p", { class: "month-outlook" }, frame.outlook) : null,
-        lines("month-reasons", [...frame.reasons, ...frame.doubts]),
         lines("month-events", frame.events),
-        frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
-        frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
-        decision(list, frame, after)));
+        particulars(list, frame, after)));
 
   const group = ({ title, lede }, members) =>
     element("section", { class: "group" },

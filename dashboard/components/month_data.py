@@ -12,10 +12,10 @@ from isohume.dashboard.formats import MISSING, band, count, date, due, number, s
 from isohume.dashboard.papers.review import Review
 from isohume.dashboard.papers.review_air import AirInReview
 from isohume.dashboard.papers.review_frame import Decision, EventInReview, FrameInReview, Stood
-from isohume.dashboard.papers.review_month import month_in_words
+from isohume.dashboard.papers.review_month import MONTH_NAMES, month_in_words
 from isohume.dashboard.papers.review_paper import decision_in_words, stood_in_words
 
-HEADINGS = ("", "Inside, mean", "lowest – highest", "Outside band", "Covered", "Room, mean", "As reviewed")
+HEADINGS = ("", "Inside mean %RH", "lowest–highest", "Outside band", "Covered", "Room mean %RH", "As reviewed")
 
 
 def month_document(review: Review, *, writes: bool) -> dict[str, Any]:
@@ -108,12 +108,12 @@ def change_in_words(one: FrameInReview, review: Review) -> str:
 def rows(one: FrameInReview, review: Review) -> list[list[str]]:
     """Return the month's figures and those of the earlier months, line by line under HEADINGS."""
     mean = None if one.inside is None else one.inside.mean
-    own = [month_in_words(review.month), *_air(one.air), ""]
+    own = [short_month(review.month), *_air(one.air), ""]
     return [
         own,
         *(
             [
-                month_in_words(month.month),
+                short_month(month.month),
                 *_air(month.air, beside=mean),
                 MISSING if month.stood is None else stood_in_words(month.stood),
             ]
@@ -122,18 +122,23 @@ def rows(one: FrameInReview, review: Review) -> list[list[str]]:
     ]
 
 
+def short_month(month: str) -> str:
+    """Write "2026-10" as "Oct 2026"."""
+    return f"{MONTH_NAMES[int(month[5:]) - 1][:3]} {month[:4]}"
+
+
 def _air(air: AirInReview, *, beside: float | None = None) -> list[str]:
     """Write one month's air; with how far the present month's mean lies from it."""
     inside, room = air.inside, air.room
-    mean = number(None if inside is None else inside.mean, 1, "%RH")
+    mean = number(None if inside is None else inside.mean, 1)
     if beside is not None and inside is not None and inside.mean is not None:
-        mean = f"{mean} ({signed(beside - inside.mean, 1)} since)"
-    span = MISSING if inside is None else f"{number(inside.lowest, 1)} – {number(inside.highest, 1)} %RH"
+        mean = f"{mean} (now {signed(beside - inside.mean, 1)})"
+    span = MISSING if inside is None else f"{number(inside.lowest, 1)}–{number(inside.highest, 1)}"
     hours = MISSING if air.hours_outside is None else f"{count(round(air.hours_outside))} h"
     if air.hours_outside is not None and 0 < air.hours_outside < 1:
         hours = "under 1 h"
     covered = share(None if inside is None else inside.coverage)
-    return [mean, span, hours, covered, number(None if room is None else room.mean, 1, "%RH")]
+    return [mean, span, hours, covered, number(None if room is None else room.mean, 1)]
 
 
 def outlook(one: FrameInReview, zone: str) -> str:

@@ -20,6 +20,7 @@ from isohume.dashboard.urgency import DATA_ORDER, STANDING_ORDER
 
 # What falls due later than this after the review is left to the tables.
 AHEAD = pd.Timedelta(days=62)
+PLURALS = {"file": "files", "calibration": "calibrations", "battery": "batteries"}
 MOST_ROWS = 100  # of a table drawn on the server
 
 
@@ -63,7 +64,7 @@ def sentences(review: Review) -> list[str]:
     """Say in a few lines what a reviewer asks first."""
     n, needs = len(review.frames), sum(one.summary.needs_decision for one in review.frames)
     changed = [one for one in review.frames if one.changed]
-    overdue = sum(one.is_overdue for one in review.due)
+    overdue = Counter(one.kind for one in review.due if one.is_overdue)
     asks = {0: "none needs a decision", 1: "one needs a decision"}.get(needs, f"{count(needs)} need a decision")
     lines = [f"{count(n)} frame{'' if n == 1 else 's'}: {asks}."]
     if review.compared_with:
@@ -74,7 +75,8 @@ def sentences(review: Review) -> list[str]:
         lines.append(f"{told} since the review of {month_in_words(review.compared_with)}{how}.")
     else:
         lines.append("There is no earlier review to compare with: changes are counted from the next one on.")
-    lines.append(f"{count(overdue)} overdue: files, calibrations, batteries." if overdue else "Nothing is overdue.")
+    named = [f"{count(n)} {kind if n == 1 else PLURALS[kind]}" for kind, n in sorted(overdue.items())]
+    lines.append(f"Overdue: {', '.join(named)}." if named else "No file, calibration or battery is overdue.")
     return lines
 
 

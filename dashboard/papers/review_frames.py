@@ -32,7 +32,7 @@ PICTURE = pd.Timedelta(days=371)
 MONTHS_COMPARED = (1, 12)  # the month before, and the same month of the year before
 AT_A_TIME = 4  # frames computed between two writes of what was found
 # Raised when what is kept of a frame in a month changes its form: what was kept before is then computed anew.
-FORM = 2
+FORM = 3
 Progress = Callable[[int, int], None]
 
 
@@ -145,8 +145,10 @@ def _frame(archive: Archive, found: Assessment, facts: FrameFacts, room: str, mo
         for month in (months_before(moment.month, n) for n in MONTHS_COMPARED)
     }
     first = min(as_of - PICTURE, *(start for start, _end in spans.values())).to_pydatetime()
+    # A reading at the very end of the month closes its last stretch.
+    last = (as_of + pd.Timedelta(microseconds=1)).to_pydatetime()
     inside, outside = (
-        _usable(record(facts.frame_id, start=first, end=as_of.to_pydatetime()))
+        _usable(record(facts.frame_id, start=first, end=last))
         for record in (archive.inside_record, archive.outside_record)
     )
     return FrameInReview(
