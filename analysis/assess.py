@@ -15,7 +15,7 @@ from isohume.analysis.drift import seasonal_drift
 from isohume.analysis.estimate import estimate_finding
 from isohume.analysis.estimated_inside import KnownHalfTime
 from isohume.analysis.exchange.finding import finding_from
-from isohume.analysis.exchange.fit import fit_exchange
+from isohume.analysis.exchange.fit import CannotTell, FittedExchange, fit_exchange
 from isohume.analysis.excursions import hours_outside
 from isohume.analysis.forecast.finding import forecast_finding
 from isohume.analysis.frame import FrameFacts
@@ -124,7 +124,8 @@ def assess(
     damped = (
         buffering(inside, outside, seed=seed) if inside is not None and outside is not None else no_buffering(inside)
     )
-    exchange, forecast, seal, curves = modelled(inside, outside, frame, room_now=room_now, seed=seed)
+    fitted = None if inside is None or outside is None else fit_exchange(inside, outside, frame=frame)
+    exchange, forecast, seal, curves = modelled(fitted, inside, outside, frame, room_now=room_now, seed=seed)
     estimate, no_estimate = None, ""
     if inside is None and outside is not None:
         estimate, no_estimate = estimate_finding(
@@ -145,7 +146,7 @@ def assess(
         period=period,
         band=band_finding(inside, frame),
         buffering=damped,
-        drift=drift_finding(inside, outside, frame, seed=seed),
+        drift=drift_finding(inside, outside, frame, fitted=fitted, seed=seed),
         exchange=exchange,
         forecast=forecast,
         seal=seal,
@@ -181,6 +182,7 @@ def band_finding(inside: AirRecord | None, frame: FrameFacts) -> BandFinding | N
 
 
 def modelled(
+    fitted: FittedExchange | CannotTell | None,
     inside: AirRecord | None,
     outside: AirRecord | None,
     frame: FrameFacts,
@@ -188,12 +190,11 @@ def modelled(
     room_now: AirRecord | None,
     seed: int,
 ) -> tuple[ExchangeFinding, ForecastFinding, SealFinding, Curves]:
-    """Fit the exchange model once, and make every finding that rests on it."""
-    if inside is None or outside is None:
+    """Make every finding that rests on the fitted exchange."""
+    if fitted is None or inside is None or outside is None:
         why = NO_INSIDE if inside is None else NO_ROOM
         seal = SealFinding(changed=None, why=why)
         return ExchangeFinding(determined=False, why=why), ForecastFinding(why=why), seal, Curves()
-    fitted = fit_exchange(inside, outside, frame=frame)
     scan = seal_scan(fitted, frame=frame)
     return (
         finding_from(fitted),
@@ -230,7 +231,12 @@ def no_buffering(inside: AirRecord | None) -> BufferingFinding:
 
 
 def drift_finding(
-    inside: AirRecord | None, outside: AirRecord | None, frame: FrameFacts, *, seed: int
+    inside: AirRecord | None,
+    outside: AirRecord | None,
+    frame: FrameFacts,
+    *,
+    fitted: FittedExchange | CannotTell | None,
+    seed: int,
 ) -> DriftFinding:
     """Describe the seasons of the inside; without a room record all but the annual cycle."""
     if inside is None:
@@ -246,7 +252,13 @@ def drift_finding(
             why=NO_INSIDE,
         )
     room = outside or AirRecord(readings=inside.readings.iloc[:0])
-    return seasonal_drift(inside, room, conditioned_percent=frame.conditioned_percent, seed=seed)
+    return seasonal_drift(
+        inside,
+        room,
+        conditioned_percent=frame.conditioned_percent,
+        fitted=fitted if isinstance(fitted, FittedExchange) else None,
+        seed=seed,
+    )
 
 
 def _until(record: AirRecord | None, as_of: pd.Timestamp | None) -> AirRecord | None:

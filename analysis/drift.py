@@ -7,6 +7,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from isohume.analysis.constants import DAY_HOURS, SEASON_HOURS, YEAR_DAYS
+from isohume.analysis.drift_interval import slope_standard_error
+from isohume.analysis.exchange.fit import FittedExchange
+from isohume.analysis.exchange.interval import NORMAL_95
 from isohume.analysis.moving_average import centred_mean
 from isohume.analysis.readings import AirRecord, hourly, seconds_utc
 from isohume.analysis.results import AnnualCycle, DatedMean, DriftFinding
@@ -33,7 +36,12 @@ _GREATEST_MEMORY = 0.98
 
 
 def seasonal_drift(
-    inside: AirRecord, outside: AirRecord | None, *, conditioned_percent: float | None = None, seed: int = 0
+    inside: AirRecord,
+    outside: AirRecord | None,
+    *,
+    conditioned_percent: float | None = None,
+    fitted: FittedExchange | None = None,
+    seed: int = 0,
 ) -> DriftFinding:
     """Describe the slow course of the inside humidity.
 
@@ -45,8 +53,10 @@ def seasonal_drift(
         Air in its room, for the annual cycle only.
     conditioned_percent : float or None [%RH]
         RH at which the panel was last conditioned: what the departure is measured from.
+    fitted : FittedExchange, optional
+        The frame's exchange, where its record determines it: the slope's interval then comes from it.
     seed : int
-        Of the bootstrap behind the slope's interval.
+        Of the bootstrap behind the slope's interval, where there is no fit.
 
     Returns
     -------
@@ -54,9 +64,9 @@ def seasonal_drift(
         `mean30d_percent` is the newest centred 30-day mean with 80 % coverage in each half: the mean of the last 30
         days, unless the record has a hole there. Lowest and highest 30-day mean are those whose middle lies in the
         year up to it. The slope is the Theil-Sen slope of the daily means (days of UTC) of the last 60 days, as a
-        description; its 95 % interval resamples blocks of day-to-day innovations and so allows for the
-        autocorrelation of daily means. The exchange model knows more and may replace it. The annual cycle needs daily
-        means of both places on 300 days.
+        description of what was read. Its 95 % interval says what the season alone may have done: chance weather,
+        remembered by the frame, bends 60 days. It comes from the fitted exchange (`drift_interval`); without a fit
+        from a bootstrap of day-to-day innovations. The annual cycle needs daily means of both places on 300 days.
     """
     air = hourly(inside.rh_percent)
     seasonal = centred_mean(air, window=_SEASON).dropna()
@@ -80,7 +90,7 @@ def seasonal_drift(
     if len(recent) < _FEWEST_SLOPE_DAYS:
         whys.append(f"No slope: {len(recent)} daily means in the last {SLOPE_DAYS} days, {_FEWEST_SLOPE_DAYS} needed.")
     else:
-        slope, low, high = _slope_per_month(recent, seed)
+        slope, low, high = _slope_per_month(recent, fitted, seed)
     annual = None
     if outside is None:
         whys.append("No annual cycle: there is no record of the room.")
@@ -165,13 +175,16 @@ def _dated(seasonal: pd.Series[float], position: int) -> DatedMean:
     return DatedMean(percent=float(seasonal.iloc[position]), date=pd.Timestamp(seasonal.index[position]))
 
 
-def _slope_per_month(recent: pd.Series[float], seed: int) -> tuple[float, float, float]:
+def _slope_per_month(recent: pd.Series[float], fitted: FittedExchange | None, seed: int) -> tuple[float, float, float]:
     """Return the Theil-Sen slope of daily means and its 95 % interval [%RH per 30 days]."""
     days, values = _days(recent.index), np.asarray(recent.to_numpy(), dtype=np.float64)
     slope = theil_sen_slope(days, values)
-    residuals = values - slope * days
-    residuals -= residuals.mean()
-    spread = _bootstrap_spread(days, residuals, np.random.default_rng(seed))
+    if fitted is not None:
+        spread = NORMAL_95 * slope_standard_error(days, fitted)
+    else:
+        residuals = values - slope * days
+        residuals -= residuals.mean()
+        spread = _bootstrap_spread(days, residuals, np.random.default_rng(seed))
     return (
         _MONTH_DAYS * slope,
         _MONTH_DAYS * (slope - spread),

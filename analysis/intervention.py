@@ -8,13 +8,14 @@ import pandas as pd
 
 from isohume.analysis.before_after import Change, Intervention, SideOfEvent
 from isohume.analysis.drift import seasonal_drift
-from isohume.analysis.exchange.fit import FittedExchange, fit_exchange
+from isohume.analysis.exchange.fit import STEPS_HOURS, FittedExchange, fit_exchange
 from isohume.analysis.excursions import hours_outside
 from isohume.analysis.frame import OPENING_KINDS, Event, EventKind, FrameFacts
 from isohume.analysis.integrals import covered_hours, time_mean
 from isohume.analysis.readings import AirRecord
 
 HOURS_PER_MONTH = 730.5
+MOST_STEPS_OF_SIDE = 400
 SETTLING = pd.Timedelta(days=14)
 LONGEST_SIDE = pd.Timedelta(days=365)
 JUDGED_KINDS: frozenset[EventKind] = OPENING_KINDS | {"moved"}
@@ -88,8 +89,13 @@ def _side(
             humidity, low=frame.band[0], high=frame.band[1], uncertainty_percent=inside.uncertainty_percent
         )
         outside_hours = (band.hours_below + band.hours_above) / covered * HOURS_PER_MONTH
-    drift = seasonal_drift(within[0], within[1], conditioned_percent=frame.conditioned_percent, seed=0)
-    fitted = fit_exchange(within[0], within[1], frame=replace(frame, events=_within(frame, start, end)))
+    fitted = fit_exchange(
+        within[0],
+        within[1],
+        frame=replace(frame, events=_within(frame, start, end)),
+        every_hours=_step_hours(end - start),
+    )
+    drift = seasonal_drift(within[0], None, fitted=fitted if isinstance(fitted, FittedExchange) else None, seed=0)
     if isinstance(fitted, FittedExchange):
         half_times: tuple[float | None, float | None, float | None]
         half_times = fitted.half_time_days, fitted.half_time_low, fitted.half_time_high
@@ -111,6 +117,12 @@ def _side(
         half_time_high=half_times[2],
         why=why,
     )
+
+
+def _step_hours(length: pd.Timedelta) -> int:
+    """Return the step of the grid: coarse, for two sides have to be fitted beside the whole record."""
+    hours = length / pd.Timedelta(hours=1)
+    return next((step for step in STEPS_HOURS if hours / step <= MOST_STEPS_OF_SIDE), STEPS_HOURS[-1])
 
 
 def _within(frame: FrameFacts, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Event, ...]:

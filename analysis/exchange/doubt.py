@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from isohume.analysis.exchange.drive import ExchangeData
+from isohume.analysis.exchange.moisture_scale import MoistureScale
 from isohume.analysis.readings import AirRecord
 
 WIDEST_FACTOR = 3.0  # design: an interval wider than this says nothing
@@ -13,6 +14,10 @@ OFFSET_BOUND_SDS = 3.0
 EVEN_ROOM_PERCENT = 1.5  # SD of the drive's daily means under which a room is called even
 LIVELY_RATIO = 1.0  # SD outside over SD inside of the days' departures from the week, under which sides look exchanged
 AT_ONCE_DAYS = 0.1  # a half-time under which nothing is left of a frame
+LONGEST_TOLD_DAYS = 3000.0  # no record is long enough to tell longer half-times apart
+# SD of the inside's daily means under which it stood still: half of what the scatter of readings (0.25 %RH) leaves in
+# the mean of a day.
+STILL_PERCENT = 0.03
 
 
 def doubt(
@@ -32,7 +37,9 @@ def doubt(
     first, last = np.flatnonzero(np.isfinite(data.observed))[[0, -1]]
     drive = pd.Series(data.scaled_drive / data.scaling, index=data.times[1:]).iloc[first:last]
     spread = float(drive.resample("D").mean().std())
-    too_wide, even = interval is None or interval[1] > WIDEST_FACTOR * interval[0], spread < EVEN_ROOM_PERCENT
+    too_long = half_time_days > LONGEST_TOLD_DAYS
+    too_wide = too_long or interval is None or interval[1] > WIDEST_FACTOR * interval[0]
+    even = spread < EVEN_ROOM_PERCENT
     if even and (too_wide or half_time_days < AT_ONCE_DAYS):
         return f"The room was too even: its daily means vary by only {spread:.1f} %RH (SD)."
     if half_time_days < AT_ONCE_DAYS:
@@ -44,12 +51,34 @@ def doubt(
             f"allows (±{bound:.1f} %RH): one of them is wrong, or the inside is not fed by this room."
         )
     if too_wide:
-        days = (last - first) * data.step_days
-        return (
-            f"Too short: {days:.0f} days with a room that varied by {spread:.1f} %RH (SD of daily means) leave an "
-            f"interval wider than a factor {WIDEST_FACTOR:.0f}."
-        )
+        return _why_wide(data, room_spread=spread, too_long=too_long)
     return ""
+
+
+def _why_wide(data: ExchangeData, *, room_spread: float, too_long: bool) -> str:
+    """Say why the half-time has no useful interval although the room varied."""
+    inside_spread = _inside_spread(data)
+    if inside_spread < STILL_PERCENT:
+        return (
+            f"The inside stood still: its daily means vary by only {inside_spread:.2f} %RH (SD), those of the room by "
+            f"{room_spread:.1f} %RH. Is the sensor stuck, or is one value repeated? If not, the frame is tighter than "
+            "this record can show."
+        )
+    if too_long:
+        return f"The inside hardly follows the room: a half-time beyond {LONGEST_TOLD_DAYS:.0f} days cannot be told."
+    first, last = np.flatnonzero(np.isfinite(data.observed))[[0, -1]]
+    return (
+        f"Too short: {(last - first) * data.step_days:.0f} days with a room that varied by {room_spread:.1f} %RH (SD "
+        f"of daily means) leave an interval wider than a factor {WIDEST_FACTOR:.0f}."
+    )
+
+
+def _inside_spread(data: ExchangeData) -> float:
+    """Return the SD of the inside's daily means, as read or as moisture, whichever stood more still [%RH]."""
+    as_read = MoistureScale(data.reference_celsius).to_rh(data.observed, data.reference_celsius + data.warming)
+    as_read = np.where(np.isnan(data.observed), np.nan, as_read)
+    by_day = [pd.Series(course, index=data.times).resample("D").mean() for course in (data.observed, as_read)]
+    return min(float(daily.std()) for daily in by_day)
 
 
 def liveliness(inside: AirRecord, outside: AirRecord) -> float:

@@ -57,9 +57,7 @@ def finding_from(answer: FittedExchange | CannotTell) -> ExchangeFinding:
             half_time_at_most=answer.half_time_at_most,
             notes=answer.notes,
         )
-    parameters, scale = answer.parameters, answer.scale
-    level = float(np.clip(np.nanmean(answer.data.observed), 5, 95))
-    beyond_isotherm = answer.temperature_response / float(scale.slope(level, answer.reference_celsius))
+    parameters = answer.parameters
     return ExchangeFinding(
         determined=True,
         reservoirs=parameters.reservoirs,
@@ -70,7 +68,7 @@ def finding_from(answer: FittedExchange | CannotTell) -> ExchangeFinding:
         half_time_days_at_20=half_time_at(answer, COMPARISON_CELSIUS),
         slow_mode_half_time_days=slow_mode_half_time_days(parameters),
         share_after_24h=float(step_response(parameters, np.array([1.0]))[0]),
-        temperature_response_percent_per_kelvin=scale.warming_response(level) + beyond_isotherm,
+        temperature_response_percent_per_kelvin=temperature_response(answer),
         logger_offset_percent=answer.offset_percent,
         gain={name: _gain(answer, days) for name, days in GAIN_PERIODS_DAYS.items()},
         rmse_percent=answer.rmse_percent,
@@ -86,6 +84,13 @@ def half_time_at(fitted: FittedExchange, celsius: float) -> float:
     quicker = float(scaling_of_leakage(celsius, fitted.reference_celsius))
     capacity = float(fitted.scale.slope(47.5, celsius) / fitted.scale.slope(47.5, fitted.reference_celsius))
     return fitted.half_time_days * capacity / quicker
+
+
+def temperature_response(fitted: FittedExchange) -> float:
+    """Return how the inside air answers warming at constant moisture, at the record's mean humidity [%RH/K]."""
+    level = float(np.clip(np.nanmean(fitted.data.observed), 5, 95))
+    beyond_isotherm = fitted.temperature_response / float(fitted.scale.slope(level, fitted.reference_celsius))
+    return fitted.scale.warming_response(level) + beyond_isotherm
 
 
 def one_step_autocorrelation(fitted: FittedExchange) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from isohume.analysis.exchange.doubt import AT_ONCE_DAYS, LIVELY_RATIO, doubt, liveliness
+from isohume.analysis.exchange.doubt import AT_ONCE_DAYS, LIVELY_RATIO, LONGEST_TOLD_DAYS, doubt, liveliness
 from isohume.analysis.exchange.drive import ExchangeData, exchange_data
 from isohume.analysis.exchange.estimation import Estimate, estimate, log_slopes, parameters_from, profile
 from isohume.analysis.exchange.filter import FilteredStates, filter_states, standardised
@@ -27,7 +27,7 @@ SHORTEST_DAYS = 7.0  # of readings on both sides
 # Kass & Raftery (1995, J. Am. Stat. Assoc. 90, 773-795) call a difference above 10 very strong.
 DECISIVE_BIC = 10.0
 PROFILE_STEP = 0.35  # of ln(half-time)
-PROFILE_REACH = (0.2, 3000.0)  # [days] where the search for a bound gives up
+PROFILE_REACH = (0.2, LONGEST_TOLD_DAYS)  # [days] where the search for a bound gives up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,22 +199,23 @@ def supported_range(data: ExchangeData, best: Estimate) -> tuple[float | None, f
     The half-time is held at ever farther values and everything else fitted anew, until the log likelihood falls by
     more than its 95 % limit, widened by the same calibration as the intervals.
     """
-    limit = likelihood_limit()
-    ends: list[float | None] = []
-    for direction in (-1, 1):
-        log_half_time, before, others = float(best.logs[0]), 0.0, best.logs[1:]
-        end: float | None = None
-        while np.log(PROFILE_REACH[0]) < log_half_time < np.log(PROFILE_REACH[1]):
-            farther = log_half_time + direction * PROFILE_STEP
-            fall, others = profile(data, best, farther, others)
-            if fall > limit:
-                crossing = (limit - before) / (fall - before)
-                edge = log_half_time + direction * (PROFILE_STEP * crossing + CALIBRATION.floor)
-                end = half_time_days(parameters_from(np.append(edge, others)))
-                break
-            log_half_time, before = farther, max(fall, 0.0)
-        ends.append(end)
-    return ends[0], ends[1]
+    at_least, at_most = _edge(data, best, -1), _edge(data, best, +1)
+    return None if at_least is None else min(at_least, LONGEST_TOLD_DAYS), at_most
+
+
+def _edge(data: ExchangeData, best: Estimate, direction: int) -> float | None:
+    """Return the half-time at which the record speaks against going farther, None where it never does [days]."""
+    limit, (lowest, highest) = likelihood_limit(), np.log(PROFILE_REACH)
+    log_half_time, before, others = float(best.logs[0]), 0.0, best.logs[1:]
+    while log_half_time > lowest if direction < 0 else log_half_time < highest:
+        farther = log_half_time + direction * PROFILE_STEP
+        fall, others = profile(data, best, farther, others)
+        if fall > limit:
+            crossing = (limit - before) / (fall - before)
+            edge = log_half_time + direction * (PROFILE_STEP * crossing + CALIBRATION.floor)
+            return half_time_days(parameters_from(np.append(edge, others)))
+        log_half_time, before = farther, max(fall, 0.0)
+    return None
 
 
 def between(record: AirRecord, first: pd.Timestamp | None, last: pd.Timestamp | None) -> AirRecord:
