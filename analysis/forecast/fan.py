@@ -14,6 +14,7 @@ from isohume.analysis.forecast.room import RoomEnsemble
 from isohume.analysis.forecast.room_courses import FloatArray
 
 FAN_PERCENTILES = (10.0, 50.0, 90.0)
+NORMAL_90 = 1.281552  # quantile of the standard normal distribution that leaves 10 % above
 # Distinct parameter sets in an ensemble; each serves several rooms.
 N_PARAMETER_SETS = 50
 MEAN_DAYS = 7
@@ -54,16 +55,14 @@ class Fan:
         return pd.DataFrame(columns, index=self.dates)
 
     def reading_fan(self) -> tuple[FloatArray, FloatArray]:
-        """Return the 10 and 90 % limits of single readings [%RH], (n_days + 1,) each."""
-        # Evenly spaced normal quantiles stand for the scatter: the same fan at every call.
-        scatter = self.reading_sd_percent * _NORMAL_QUANTILES
-        spread = (self.members[:, :, None] + scatter).reshape(len(self.members), -1)
-        low, high = np.percentile(spread, [FAN_PERCENTILES[0], FAN_PERCENTILES[-1]], axis=1)
-        return low, high
+        """Return the 10 and 90 % limits of single readings [%RH], (n_days + 1,) each.
 
-
-# Standard normal quantiles at 0.1, 0.3, 0.5, 0.7, 0.9, scaled to unit variance.
-_NORMAL_QUANTILES = np.array([-1.2816, -0.5244, 0.0, 0.5244, 1.2816]) / 0.8758
+        The scatter of a reading is independent of the course that the day's mean takes: on either side of the median
+        the two distances add as standard deviations do. Exact for a normal fan, and for no spread at all.
+        """
+        low, median, high = np.percentile(self.members, FAN_PERCENTILES, axis=1)
+        scatter = NORMAL_90 * self.reading_sd_percent
+        return median - np.hypot(median - low, scatter), median + np.hypot(high - median, scatter)
 
 
 def inside_fan(

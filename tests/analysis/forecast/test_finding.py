@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from isohume.analysis.exchange.fit import CannotTell, FittedExchange, fit_exchange
 from isohume.analysis.forecast.fan import Fan, passage
@@ -108,3 +109,14 @@ def test_venue_trial_follows_the_venue(fitted: FittedExchange, year_pair: Any) -
         venue_trial(fitted, year_pair.inside, frame=FrameFacts(), days=200, venue=venue(50.0))
     with pytest.raises(KeyError, match="controlled gallery"):
         venue_trial(fitted, year_pair.inside, frame=FrameFacts(), days=30, climate="the moon")
+
+
+def test_reading_fan_of_normal_courses_holds_eight_in_ten() -> None:
+    # The sum of independent normal spreads is normal; where all courses agree only the scatter of readings is left.
+    rng = np.random.default_rng(3)
+    for spread, scatter in ((0.0, 0.25), (0.2, 0.25), (3.0, 0.25)):
+        members = 45 + spread * rng.standard_normal((2, 40_000))
+        low, high = Fan(start=NOW, members=members, reading_sd_percent=scatter).reading_fan()
+        half = norm.ppf(0.9) * np.hypot(spread, scatter)
+        np.testing.assert_allclose(low, 45 - half, atol=0.03 * half)
+        np.testing.assert_allclose(high, 45 + half, atol=0.03 * half)
