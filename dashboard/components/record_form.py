@@ -160,7 +160,14 @@ def _choice(name: str, about: FieldShape, words: FieldWords, held: Any, shared: 
     elif words.control == "suggested":
         data = _suggested(name, str(held))
     is_long = not about.choices
-    return dmc.Select(**shared, data=data, value=held or None, clearable=True, searchable=is_long, placeholder="none")
+    return dmc.Select(
+        **shared,
+        data=data,
+        value=held or None,
+        clearable=True,
+        searchable=is_long,
+        placeholder="choose" if about.choices else "none",
+    )
 
 
 def _choices(name: str, choices: Sequence[str]) -> list[dict[str, str]]:

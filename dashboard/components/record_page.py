@@ -103,7 +103,7 @@ def new_record(kind: str, part: str) -> list[Any]:
     if not may_write(kind):
         return [html.P("Adding needs another role.", className="no-result")]
     told = key_of_new(kind, part)
-    seen = dcc.Store(id=SEEN, data={"kind": kind, "part": NEW, "state": ""})
+    seen = html.Div([dcc.Store(id=SEEN, data={"kind": kind, "part": NEW, "state": ""}), html.Div(id=HISTORY)])
     if kind == "users":
         return [user_form(), seen]
     if kind == "documents":
@@ -197,6 +197,9 @@ def _ends(archive: Archive, kind: str, record: Mapping[str, Any]) -> Any:
     else:
         parts.append(html.P("Its last state stays in the audit trail, from which it can be brought back."))
         parts.append(dmc.Button(f"Remove this {words.one}", id=REMOVE, variant="default", size="sm"))
+    there = {part.id for part in parts if isinstance(part, dmc.Button)}
+    # The callback behind the buttons wants both of them to be there.
+    parts += [html.Div(id=one) for one in (RETIRE, REMOVE) if one not in there]
     summary = html.Summary("Retire or remove" if retired else "Remove")
     return html.Details([summary, *parts, html.Div(id=ENDED, role="status")], className="record-part ends")
 
