@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import pandas as pd
 import sqlalchemy as sa
 
-from isohume.analysis.forecast.room import NAMED_CLIMATES
+from isohume.analysis.forecast.room import NAMED_CLIMATES, venue_room
 from isohume.analysis.readings import RH, AirRecord
 from isohume.analysis.terms import Clause
 from isohume.analysis.terms_judge import ClauseResult, judge_terms
@@ -113,8 +113,12 @@ def trial_of(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: S
     venue, where, since = None, name, None
     if kind != CLIMATE:
         whole, where = _venue(archive, kind, name, asked.get("place", ""))
-        since = _since(whole, asked.get("since", ""), loan, days, site.time_zone)
+        since = since_when(whole, asked.get("since", ""), loan, days, site.time_zone)
         venue = replace(whole, readings=whole.readings.loc[since:])
+        try:
+            venue_room(venue, n_days=days, n_members=1)  # whether it is long enough, before the frame is fitted
+        except ValueError as error:
+            raise AskedError(str(error)) from None
     elif name not in {climate.name for climate in NAMED_CLIMATES}:
         raise AskedError(f'No climate named "{name}".')
     progress(1, 3)
@@ -176,7 +180,7 @@ def room_record(archive: Archive, room_id: str) -> AirRecord | None:
     return collect.record(archive, stays, start=None, end=None)
 
 
-def _since(record: AirRecord, asked: str, loan: LoanView, days: int, zone: str) -> pd.Timestamp:
+def since_when(record: AirRecord, asked: str, loan: LoanView, days: int, zone: str) -> pd.Timestamp:
     """Return from when on a record is taken: as asked, else the same season as the loan's stay, else its start."""
     first, last = (pd.Timestamp(record.readings.index[place]) for place in (0, -1))
     if asked:
