@@ -73,7 +73,7 @@ def assess(
     sister: AirRecord | None = None,
     surface_celsius: pd.Series[float] | None = None,
     room_now: AirRecord | None = None,
-    known_half_time: KnownHalfTime | None = None,
+    known_half_time: KnownHalfTime | str | None = None,
 ) -> Assessment:
     """Make every finding about one frame.
 
@@ -97,8 +97,8 @@ def assess(
     room_now : AirRecord, optional
         Record of the room the frame hangs in now over all time, where the frame came to it within its own record:
         the forecast rests on it.
-    known_half_time : KnownHalfTime, optional
-        Of a frame without a logger inside: from a frame built alike or an earlier fit; by default from its
+    known_half_time : KnownHalfTime or str, optional
+        Of a frame whose inside was never logged: that of a frame built alike, or why it has none; by default from its
         construction, where that is known.
 
     Returns
@@ -126,11 +126,9 @@ def assess(
     )
     fitted = None if inside is None or outside is None else fit_exchange(inside, outside, frame=frame)
     exchange, forecast, seal, curves = modelled(fitted, inside, outside, frame, room_now=room_now, seed=seed)
-    estimate, no_estimate = None, ""
-    if inside is None and outside is not None:
-        estimate, no_estimate = estimate_finding(
-            outside, frame=frame, half_time=known_half_time, as_of=as_of, seed=seed
-        )
+    estimate, no_estimate = estimate_finding(
+        inside, outside, frame=frame, as_of=as_of, fitted=fitted, half_time=known_half_time, seed=seed
+    )
     facts = StandingFacts(
         recent=recent_air(inside, outside, frame=frame, as_of=as_of),
         frame=frame,
@@ -140,6 +138,7 @@ def assess(
         forecast=forecast,
         seal=seal,
         hours_near_dew_point=hours_near_dew_point(inside, surface_celsius, frame),
+        estimate=estimate,
     )
     return Assessment(
         as_of=as_of,

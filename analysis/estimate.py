@@ -13,9 +13,11 @@ import pandas as pd
 
 from isohume.analysis.estimated_inside import EstimatedInside, HalfTimeSource, KnownHalfTime
 from isohume.analysis.exchange.filter import simulate_inside
+from isohume.analysis.exchange.fit import CannotTell, FittedExchange, between
 from isohume.analysis.exchange.model import ExchangeParameters, half_time_days, scaled
 from isohume.analysis.forecast.room import DailyRoom, daily_room
 from isohume.analysis.frame import Event, EventKind, FrameFacts
+from isohume.analysis.known_half_time import half_time_from_construction
 from isohume.analysis.readings import AirRecord
 
 # How far such a half-time may be off, as SD of its logarithm: an earlier fit is good to a fifth; two frames of one
@@ -30,13 +32,11 @@ ANEW: frozenset[EventKind] = frozenset({"sealed", "reconditioned", "new buffer"}
 N_MEMBERS = 600
 LONGEST_GAP_DAYS = 14
 SHORTEST_DAYS = 14
+LAST_DAYS = pd.Timedelta(days=7)
 INTERVAL_PERCENTILES = (2.5, 50.0, 97.5)
 
 
-NO_HALF_TIME = (
-    "No half-time is known. Name a frame built alike (construction, built_like) or give air volume, air exchange and "
-    "board."
-)
+NO_HALF_TIME = "Record a frame built alike (construction, built_like), or air volume, air exchange and board."
 
 
 class CannotEstimateError(ValueError):
@@ -44,14 +44,54 @@ class CannotEstimateError(ValueError):
 
 
 def estimate_finding(
-    outside: AirRecord, *, frame: FrameFacts, half_time: KnownHalfTime | None, as_of: pd.Timestamp, seed: int = 0
+    inside: AirRecord | None,
+    outside: AirRecord | None,
+    *,
+    frame: FrameFacts,
+    as_of: pd.Timestamp,
+    fitted: FittedExchange | CannotTell | None = None,
+    half_time: KnownHalfTime | str | None = None,
+    seed: int = 0,
 ) -> tuple[EstimatedInside | None, str]:
-    """Estimate the inside, or return None and why it cannot be."""
-    if half_time is None:
-        return None, NO_HALF_TIME
-    end = min(as_of, pd.Timestamp(outside.readings.index[-1]))
+    """Estimate the inside of a frame that has no logger now, or say why it cannot be.
+
+    Parameters
+    ----------
+    inside, outside : AirRecord or None
+        A frame whose inside was never logged is estimated over all of the room's record; one whose logger came out
+        from its last reading on, with its own earlier fit.
+    frame : FrameFacts
+        How old the newest inside reading may be before there is no logger: `limits.stale_days`.
+    as_of : Timestamp
+    fitted : FittedExchange or CannotTell, optional
+        Of the inside record, if any.
+    half_time : KnownHalfTime or str, optional
+        Of a frame built alike, or why it has none; by default from the construction.
+    seed : int
+
+    Returns
+    -------
+    estimate : EstimatedInside or None
+    why : str
+        Empty for a frame that has a logger: there is nothing to estimate.
+    """
+    if outside is None:
+        return None, "" if inside is not None else "There is no record of the room either."
+    end, start = min(as_of, pd.Timestamp(outside.readings.index[-1])), None
+    if inside is not None:
+        usable = inside.rh_percent.dropna()
+        last = usable.index[-1] if len(usable) else end
+        if not isinstance(fitted, FittedExchange) or end - last < pd.Timedelta(days=frame.limits.stale_days):
+            return None, ""
+        outside = between(outside, last, end)
+        start = (float(usable.loc[last - LAST_DAYS :].mean()), inside.uncertainty_percent / 2)
+        half_time = KnownHalfTime(days=fitted.half_time_days, source="earlier fit", parameters=fitted.parameters)
+    else:
+        half_time = half_time or half_time_from_construction(frame)
+    if isinstance(half_time, str):
+        return None, f"{half_time} {NO_HALF_TIME}"
     try:
-        return estimate_inside(outside, half_time=half_time, frame=frame, as_of=end, seed=seed), ""
+        return estimate_inside(outside, half_time=half_time, frame=frame, as_of=end, start=start, seed=seed), ""
     except CannotEstimateError as error:
         return None, str(error)
 
@@ -62,6 +102,7 @@ def estimate_inside(
     half_time: KnownHalfTime,
     frame: FrameFacts,
     as_of: pd.Timestamp | None = None,
+    start: tuple[float, float] | None = None,
     seed: int = 0,
 ) -> EstimatedInside:
     """Estimate the inside of a frame that has no logger.
@@ -75,6 +116,8 @@ def estimate_inside(
         Its strip readings pull the estimate; sealing, reconditioning and a new buffer begin it anew.
     as_of : Timestamp, optional
         Default: the room's newest reading.
+    start : (float, float), optional [%RH]
+        Inside where the record begins, and its standard deviation, where a logger read it last.
     seed : int
 
     Raises
@@ -88,7 +131,9 @@ def estimate_inside(
     room = _bridged(daily_room(None, outside, end=end))
     times = pd.date_range(end=end, periods=len(room.drive_percent), freq="24h", name="time_utc")
     rng = np.random.default_rng(seed)
-    members = _ensemble(room, times, half_time, frame, room_uncertainty_percent=outside.uncertainty_percent, rng=rng)
+    members = _ensemble(
+        room, times, half_time, frame, room_uncertainty_percent=outside.uncertainty_percent, start=start, rng=rng
+    )
     strips = [
         event
         for event in frame.events
@@ -137,6 +182,7 @@ def _ensemble(
     frame: FrameFacts,
     *,
     room_uncertainty_percent: float,
+    start: tuple[float, float] | None,
     rng: np.random.Generator,
 ) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """Run the ensemble through the room, anew from every sealing; (n, members) [%RH]."""
@@ -157,8 +203,10 @@ def _ensemble(
         # A frame remembers its room's months, not its last day; nothing is known of the time before the record.
         months = room.drive_percent if first == 0 else room.drive_percent[max(first - 30, 0) : first + 1]
         centre, sd = _start(event, frame, float(np.mean(months)), times[0])
-        start = np.clip(rng.normal(centre, sd, N_MEMBERS), 5, 95)
-        states = np.repeat(start[:, None], shape.n_states, axis=1)
+        if start is not None and first == 0:
+            centre, sd = start
+        begun = np.clip(rng.normal(centre, sd, N_MEMBERS), 5, 95)
+        states = np.repeat(begun[:, None], shape.n_states, axis=1)
         rh_percent, _ = simulate_inside(
             parameters,
             states,

@@ -200,7 +200,9 @@ def standing(facts: StandingFacts) -> Standing:
             Reason(rule=rule.name, text=rule.text(facts, found), value=found.value, limit=found.limit, unit=found.unit)
             for rule, found in matches
         ),
-        next_step=words.next_step(facts, first.standing, direction=direction, by=by, overdue_since=overdue_since),
+        next_step=words.next_step(
+            facts, first.standing, rule=first.name, direction=direction, by=by, overdue_since=overdue_since
+        ),
         by=by,
     )
 

@@ -10,6 +10,7 @@ from typing import Literal
 
 import pandas as pd
 
+from isohume.analysis.estimated_inside import EstimatedInside
 from isohume.analysis.frame import Event, FrameFacts
 from isohume.analysis.recent import RecentAir, last_opening
 from isohume.analysis.results import BufferingFinding, ForecastFinding, SealFinding
@@ -24,7 +25,7 @@ class StandingFacts:
 
     `uncertainty_percent` is the expanded uncertainty (k = 2) of the inside logger [%RH]; `hours_near_dew_point` the
     hours of the last 30 days with too little margin between a *measured* surface and the dew point [h], None where no
-    surface was measured.
+    surface was measured. `estimate` is that of a frame without a logger inside; no rule judges it.
     """
 
     recent: RecentAir
@@ -35,6 +36,7 @@ class StandingFacts:
     forecast: ForecastFinding
     seal: SealFinding
     hours_near_dew_point: float | None = None
+    estimate: EstimatedInside | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

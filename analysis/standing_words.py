@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from isohume.analysis import phrases
+from isohume.analysis.estimated_inside import EstimatedInside
 from isohume.analysis.results import StandingName
 from isohume.analysis.standing_rules import (
     Direction,
@@ -142,6 +143,8 @@ def what_is_missing(facts: StandingFacts, _found: Found) -> str:
         return _not_judged(facts)
     mean = facts.recent.mean_7d_percent
     if mean is None:
+        if facts.recent.newest_utc is None and facts.estimate is not None:
+            return _estimated(facts, facts.estimate)
         if facts.recent.newest_utc is None:
             return "No usable humidity reading from inside the frame."
         return f"Less than a day of usable inside readings{_until(facts)} since the frame was last opened."
@@ -156,10 +159,23 @@ def what_is_missing(facts: StandingFacts, _found: Found) -> str:
     )
 
 
+def _estimated(facts: StandingFacts, estimate: EstimatedInside) -> str:
+    """Say what the inside is estimated to be; the band is named beside it, and no judgement made."""
+    newest = estimate.series.iloc[-1]
+    low, high = f"{newest['low']:.1f}", phrases.rh(float(newest["high"]))
+    when = phrases.day(pd.Timestamp(estimate.series.index[-1]), time_zone=facts.frame.time_zone)
+    agreed = f"; {_band(facts)}" if facts.frame.band else ""
+    return (
+        f"Estimated, not logged: about {phrases.rh(float(newest['median']))} inside on {when} (95 % interval {low} to "
+        f"{high}){agreed}."
+    )
+
+
 def next_step(
     facts: StandingFacts,
     name: StandingName,
     *,
+    rule: str,
     direction: Direction | None,
     by: pd.Timestamp | None,
     overdue_since: pd.Timestamp | None,
@@ -170,7 +186,9 @@ def next_step(
     pesticide residue is for a qualified conservator, and the loan contract and local rules prevail.
     """
     frame = facts.frame
-    sentences = [NEXT_STEP[name]]
+    sentences = [NEXT_STEP_OF_RULE.get(rule, NEXT_STEP[name])]
+    if name == "cannot tell" and facts.estimate is not None:
+        sentences = [WITHOUT_LOGGER]
     if name == "needs reconditioning" and direction is not None:
         sentences.append(MOISTURE_WAY[direction])
     if name == "leaving band":
@@ -193,6 +211,18 @@ NEXT_STEP: dict[StandingName, str] = {
     "steady": "Nothing is asked for now; look again at the next monthly review.",
     "cannot tell": "Supply what is missing, then assess again; until then judge the frame by eye and by its strip.",
 }
+# Where the rule that fired says more precisely what is wrong.
+NEXT_STEP_OF_RULE: dict[str, str] = {
+    "sides swapped": "Find out which logger lies in the frame and which in the room: compare serial numbers, "
+    "placements and file names. Put the register or the files right, then assess again; this record says nothing of "
+    "the frame.",
+    "mostly flagged": "Look at the flagged readings and at the logger: battery, sensor, clock, and whether it still "
+    "lies inside. Until it reads well, judge the frame by eye and by its strip.",
+}
+WITHOUT_LOGGER = (
+    "An estimate is not judged. Read the strip, which narrows it, or place a logger inside when the frame is next "
+    "opened."
+)
 MOISTURE_WAY: dict[Direction, str] = {
     "too dry": "Water goes to the board or buffer outside the frame, never to the panel; see the amount under panel.",
     "too damp": "Water leaves through the board or buffer outside the frame, slowly and never by heat; see the amount "

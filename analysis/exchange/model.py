@@ -225,10 +225,10 @@ def board_half_time_days(parameters: ExchangeParameters, *, left: float = HALF) 
     rates, weights = parts.rates.tolist(), parts.weights.tolist()
 
     def remaining(days: float) -> float:
-        return sum(weight * math.exp(rate * days) for rate, weight in zip(rates, weights, strict=True)) - left
+        return math.fsum(weight * math.exp(rate * days) for rate, weight in zip(rates, weights, strict=True)) - left
 
     def falling(days: float) -> float:
-        return sum(weight * rate * math.exp(rate * days) for rate, weight in zip(rates, weights, strict=True))
+        return math.fsum(weight * rate * math.exp(rate * days) for rate, weight in zip(rates, weights, strict=True))
 
     # What remains falls ever more slowly, so that Newton's steps from a time before the crossing never pass it.
     days = earliest

@@ -57,11 +57,14 @@ def keys(session: Session, frame_ids: Iterable[str] | None = None) -> dict[str, 
 
     Hashed are the frame's facts, events, rooms and placements; for each logger inside or in its rooms the
     calibrations, clock corrections, uncertainty and the content of its readings in the time it served the frame;
-    the site's zone; and the version.
+    the site's zone; the same of the frame it was built like; and the version.
     """
     zone = session.scalar(sa.text("SELECT time_zone FROM collection"))
     basis = f"{version('isohume')} {METHOD} {zone}"
-    wanted = None if frame_ids is None else set(frame_ids)
+    frames = _rows(session, Frame)
+    sister: dict[str, str] = {facts["id"]: (facts["construction"] or {}).get("built_like", "") for facts in frames}
+    asked = None if frame_ids is None else set(frame_ids)
+    wanted = None if asked is None else asked | {sister.get(frame_id, "") for frame_id in asked}
     loggers = _hashes_by_logger(session)
     parts = _by(_rows(session, Part), "logger")
     measured: dict[str, list[Stay]] = defaultdict(list)  # by place
@@ -72,7 +75,7 @@ def keys(session: Session, frame_ids: Iterable[str] | None = None) -> dict[str, 
         hung[stay.who[0]].append(stay)
     events = _by(_rows(session, FrameEvent), "frame")
     found: dict[str, str] = {}
-    for facts in _rows(session, Frame):
+    for facts in frames:
         frame_id = facts["id"]
         if wanted is not None and frame_id not in wanted:
             continue
@@ -82,7 +85,12 @@ def keys(session: Session, frame_ids: Iterable[str] | None = None) -> dict[str, 
         told = [(stay, loggers[stay.who[0]], _content(parts[stay.who[0]], stay)) for stay in stays]
         content = [basis, facts, events[frame_id], _texts(rooms), [[*_texts([stay]), *rest] for stay, *rest in told]]
         found[frame_id] = _hash(content)
-    return found
+    return {
+        # A frame without a logger takes its half-time from the one it was built like.
+        frame_id: _hash([own, found[sister[frame_id]]]) if sister[frame_id] in found else own
+        for frame_id, own in found.items()
+        if asked is None or frame_id in asked
+    }
 
 
 def key(session: Session, frame_id: str) -> str:

@@ -7,8 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from isohume.analysis.estimate import CannotEstimateError, estimate_inside
+from isohume.analysis.estimate import CannotEstimateError, estimate_finding, estimate_inside
 from isohume.analysis.estimated_inside import KnownHalfTime
+from isohume.analysis.exchange.fit import FittedExchange, fit_exchange
 from isohume.analysis.frame import Event, FrameFacts
 from isohume.analysis.readings import AirRecord
 
@@ -84,3 +85,36 @@ def test_a_room_that_does_not_carry_it_is_refused(year_pair: Any) -> None:
     gap.iloc[24 * 100 : 24 * 130] = np.nan
     with pytest.raises(CannotEstimateError, match=r"gap of (29|30) days"):
         estimate_inside(AirRecord(readings=gap), half_time=HALF_TIME, frame=FrameFacts())
+
+
+def finding(inside: Any, outside: Any, frame: FrameFacts, **more: Any) -> tuple[Any, str]:
+    return estimate_finding(inside, outside, frame=frame, as_of=outside.readings.index[-1], **more)
+
+
+def test_a_frame_with_a_logger_is_not_estimated(year_pair: Any) -> None:
+    assert finding(year_pair.inside, year_pair.outside, FrameFacts()) == (None, "")
+
+
+def test_without_a_half_time_it_says_what_to_record(year_pair: Any) -> None:
+    found, why = finding(None, year_pair.outside, FrameFacts())
+    assert found is None
+    assert "air volume and the air exchange not recorded" in why
+    assert "built alike" in why
+    assert finding(None, year_pair.outside, FrameFacts(), half_time="F01 has none yet.")[1].startswith("F01 has none")
+
+
+def test_after_its_logger_came_out_a_frame_is_estimated_with_its_own_fit(year_pair: Any) -> None:
+    cut = 250 * 24
+    logged = replace(year_pair.inside, readings=year_pair.inside.readings.iloc[:cut])
+    fitted = fit_exchange(logged, year_pair.outside)
+    assert isinstance(fitted, FittedExchange)
+    found, why = finding(logged, year_pair.outside, FrameFacts(), fitted=fitted)
+    assert why == ""
+    assert found.half_time.source == "earlier fit"
+    assert found.series.index[0] >= logged.readings.index[-1]
+    # It begins where the logger stopped, and knows its own frame: 5 months on it is still near.
+    assert found.series["median"].iloc[0] == pytest.approx(logged.rh_percent.iloc[-7 * 24 :].mean(), abs=1.5)
+    assert share_held(found, year_pair) > 0.9
+    # A logger read some weeks ago is still inside.
+    recent = replace(year_pair.inside, readings=year_pair.inside.readings.iloc[: -40 * 24])
+    assert finding(recent, year_pair.outside, FrameFacts(), fitted=fitted) == (None, "")

@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 
 from isohume.analysis.frame import Event, FrameFacts
-from isohume.analysis.intervention import did_it_help
+from isohume.analysis.intervention import did_it_help, judged_interventions
 
 
 def test_a_repaired_seal_shows_in_the_half_time(repaired_pair: Any) -> None:
@@ -52,3 +52,27 @@ def test_without_a_record_on_one_side_it_cannot_tell(repaired_pair: Any) -> None
     )
     assert found.half_time_change == "cannot tell"
     assert "before" in found.why
+
+
+def test_the_newest_event_with_record_on_both_sides_is_judged(repaired_pair: Any) -> None:
+    start, as_of = repaired_pair.inside.readings.index[0], repaired_pair.inside.readings.index[-1]
+    repair, fresh = (
+        Event(time_utc=start + pd.Timedelta(days=days), kind=kind)
+        for days, kind in ((180, "seal repaired"), (355, "opened"))
+    )
+    read = Event(time_utc=start + pd.Timedelta(days=200), kind="strip read", rh_percent=50.0)
+    both = judged_interventions(
+        repaired_pair.inside, repaired_pair.outside, frame=FrameFacts(events=(repair, read, fresh)), as_of=as_of
+    )
+    assert [one.event for one in both] == [fresh, repair]
+    assert both[0].half_time_change == "cannot tell"
+    assert "after" in both[0].why
+    assert both[1].half_time_change == "longer"
+
+
+def test_a_record_in_which_nothing_was_done_has_none(repaired_pair: Any) -> None:
+    start, as_of = repaired_pair.inside.readings.index[0], repaired_pair.inside.readings.index[-1]
+    sealed = Event(time_utc=start - pd.Timedelta(hours=1), kind="sealed")
+    read = Event(time_utc=start + pd.Timedelta(days=100), kind="strip read", rh_percent=50.0)
+    frame = FrameFacts(events=(sealed, read))
+    assert judged_interventions(repaired_pair.inside, repaired_pair.outside, frame=frame, as_of=as_of) == ()

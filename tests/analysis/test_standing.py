@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from isohume.analysis.estimated_inside import EstimatedInside, KnownHalfTime
 from isohume.analysis.frame import Event, FrameFacts, Limits
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.recent import RecentAir, largest_change_within_a_day, recent_air
@@ -118,9 +119,8 @@ def test_rule_fires_on_one_side_of_its_limit_only(name: str) -> None:
     on, off = CASES[name]
     assert name in fired(on)
     assert name not in fired(off)
-    rule = next(rule for rule in RULES if rule.name == name)
     reason = next(reason for reason in standing(on).reasons if reason.rule == name)
-    assert standing(on).name == rule.standing or standing(on).name in {other.standing for other in RULES}
+    assert standing(on).name == next(rule.standing for rule in RULES if rule.name in fired(on))
     assert reason.text.endswith(".")
     assert reason.value is not None
     assert "None" not in reason.text
@@ -243,6 +243,30 @@ def test_next_step_informs_and_names_people(name: str) -> None:
         assert "Flusstor Museum (invented)" in found.next_step
         assert "the paintings conservator" in found.next_step
         assert "conservator" in found.next_step.replace("the paintings conservator", "")
+
+
+def test_the_next_step_of_an_unusable_record_fits_what_is_wrong_with_it() -> None:
+    swapped, flagged = (standing(CASES[name][0]).next_step for name in ("sides swapped", "mostly flagged"))
+    assert "which logger lies in the frame" in swapped
+    assert "by eye" not in swapped
+    assert "battery" in flagged
+    assert "Supply what is missing" in standing(replace(FACTS, frame=replace(FRAME, band=None))).next_step
+
+
+def test_an_estimate_is_said_to_be_one_and_not_judged() -> None:
+    days = pd.date_range(AS_OF - 2 * DAY, AS_OF - DAY, freq="D", name="time_utc")
+    estimate = EstimatedInside(
+        series=pd.DataFrame({"median": 38.0, "low": 35.0, "high": 41.0}, index=days),
+        half_time=KnownHalfTime(days=40.0, source="construction"),
+        strip_differences=(),
+        notes=(),
+    )
+    found = standing(replace(FACTS, recent=RecentAir(), estimate=estimate))
+    # Wholly below its band of 45 to 55 %RH, and still not judged: nothing was logged.
+    assert found.name == "cannot tell"
+    assert found.reasons[0].text.startswith("Estimated, not logged: about 38.0 %RH")
+    assert "An estimate is not judged" in found.next_step
+    assert "Estimated" not in standing(replace(FACTS, recent=RecentAir())).reasons[0].text
 
 
 def record(values: np.ndarray, *, end: pd.Timestamp = AS_OF, uncertainty: float = 3.0) -> AirRecord:

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from isohume.analysis import phrases
+from isohume.analysis.estimated_inside import EstimatedInside, KnownHalfTime
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.results import (
     Assessment,
@@ -27,6 +28,7 @@ from isohume.analysis.results import (
     Standing,
 )
 from isohume.analysis.wording import in_words
+from isohume.analysis.wording_events import NOT_EVIDENCE, estimate_in_words
 
 T = pd.Timestamp("2026-11-20T23:30Z")  # already the 21st in Berlin
 FRAME = FrameFacts(band=(45.0, 55.0), conditioned_percent=50.0, time_zone="Europe/Berlin")
@@ -211,3 +213,22 @@ def test_a_share_is_whole_only_if_it_is(share: float, text: str) -> None:
 def test_a_moment_carries_its_offset() -> None:
     assert phrases.moment(T, time_zone="Europe/Berlin") == "21 Nov 2026 00:30 (UTC+01:00)"
     assert phrases.day(T, time_zone="UTC") == "20 Nov 2026"
+
+
+def test_an_estimate_is_marked_wherever_it_is_said() -> None:
+    days = pd.date_range(T, periods=30, freq="D")
+    estimate = EstimatedInside(
+        series=pd.DataFrame({"median": 47.0, "low": 43.0, "high": 51.0}, index=days),
+        half_time=KnownHalfTime(days=40.0, source="sister frame"),
+        strip_differences=((T, 1.5),),
+        notes=("Estimated from its room.",),
+    )
+    found = replace(KNOWN, estimate=estimate)
+    said = estimate_in_words(found, time_zone="UTC")
+    assert said[0] == "Estimated: 47.0 %RH on 19 Dec 2026, with 95 % confidence between 43.0 %RH and 51.0 %RH."
+    assert any("+1.5 %RH from it" in one for one in said)
+    assert said[-1] == NOT_EVIDENCE
+    assert "Inside, estimated" in {section.heading for section in in_words(found, frame=FRAME)}
+    why = replace(KNOWN, no_estimate="No room.")
+    assert estimate_in_words(why, time_zone="UTC") == ("The inside cannot be estimated: no room.",)
+    assert estimate_in_words(KNOWN, time_zone="UTC") == ()

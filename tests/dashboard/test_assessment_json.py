@@ -11,7 +11,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from isohume.analysis.frame import FrameFacts
+from isohume.analysis.before_after import Intervention, SideOfEvent
+from isohume.analysis.estimated_inside import EstimatedInside, KnownHalfTime
+from isohume.analysis.exchange.model import ExchangeParameters
+from isohume.analysis.frame import Event, FrameFacts
 from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import (
     AnnualCycle,
@@ -32,6 +35,7 @@ from isohume.analysis.results import (
     Standing,
 )
 from isohume.dashboard.assessment_json import SCHEMA, InputFile, assessment_document, dump, plain
+from isohume.dashboard.kept_assessment import from_document, to_document
 
 NOON = pd.Timestamp("2026-11-20T12:00Z")
 RATIO = Ratio(ratio=5.0, low=4.0, high=6.0)
@@ -257,6 +261,63 @@ def test_series_come_only_when_asked_for() -> None:
     assert series == {"date": ["2026-11-20T12:00:00Z"], "median": [48.0], "low10": [46.0], "high90": [50.0]}
     without = replace(FULL, forecast=ForecastFinding(why="no model"))
     assert document(without, with_series=True)["forecast"]["series"] is None
+
+
+HANDLED = Intervention(
+    event=Event(time_utc=NOON, kind="reconditioned", rh_percent=50.0),
+    before=SideOfEvent(
+        start_utc=NOON,
+        end_utc=NOON,
+        hours_covered=24.0,
+        mean_percent=47.0,
+        hours_outside_per_month=None,
+        slope_percent_per_30d=None,
+        slope_low=None,
+        slope_high=None,
+        half_time_days=30.0,
+    ),
+    after=None,
+    half_time_change="cannot tell",
+    why="There is no record from after it.",
+)
+ESTIMATE = EstimatedInside(
+    series=pd.DataFrame({"median": [48.0], "low": [44.0], "high": [52.0]}, index=pd.DatetimeIndex([NOON])),
+    half_time=KnownHalfTime(days=40.0, source="sister frame", parameters=ExchangeParameters(tau_leak=20.0)),
+    strip_differences=((NOON, 1.5),),
+    notes=("Estimated.",),
+)
+
+
+def test_what_was_done_stands_beside_what_it_changed() -> None:
+    assert document()["did_it_help"] == []
+    (one,) = document(replace(FULL, interventions=(HANDLED,)))["did_it_help"]
+    assert set(one) == {"event", "before", "after", "half_time_change", "why"}
+    assert set(one["event"]) == {"time_utc", "kind", "rh_percent", "room", "note"}
+    assert one["event"]["time_utc"] == "2026-11-20T12:00:00Z"
+    assert one["before"]["half_time_days"] == 30.0
+    assert one["after"] is None
+
+
+def test_an_estimate_says_that_it_is_one() -> None:
+    assert document()["estimate"] is None
+    assert document(replace(FULL, no_estimate="no room"))["estimate"] == {"why": "no room"}
+    found = document(replace(FULL, estimate=ESTIMATE))["estimate"]
+    assert found["estimated"] is True
+    assert found["half_time_source"] == "sister frame"
+    assert found["newest"] == {"date": "2026-11-20T12:00:00Z", "median": 48.0, "low": 44.0, "high": 52.0}
+    assert found["strip_differences"] == [{"time_utc": "2026-11-20T12:00:00Z", "difference_percent": 1.5}]
+    assert "series" not in found
+    assert document(replace(FULL, estimate=ESTIMATE), with_series=True)["estimate"]["series"]["median"] == [48.0]
+
+
+def test_both_survive_being_kept() -> None:
+    found = replace(FULL, interventions=(HANDLED,), estimate=ESTIMATE, forecast=ForecastFinding(why="none"))
+    again = from_document(json.loads(json.dumps(to_document(found))))
+    assert again.interventions == found.interventions
+    assert again.estimate is not None
+    assert again.estimate.half_time == ESTIMATE.half_time
+    assert again.estimate.strip_differences == ESTIMATE.strip_differences
+    pd.testing.assert_frame_equal(again.estimate.series, ESTIMATE.series, check_freq=False)
 
 
 def test_a_stranger_in_the_document_is_our_error() -> None:

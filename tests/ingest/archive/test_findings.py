@@ -55,6 +55,18 @@ def test_the_key_stays_where_another_frame_changes(archive: Archive, files: Any)
     assert set(archive.findings_keys()) == {"F01", "F02"}
 
 
+def test_the_key_follows_the_frame_it_was_built_like(archive: Archive, files: Any) -> None:
+    archive.put("frames", {"id": "F02", "construction": {"built_like": "F01"}})
+    before, of_sister = archive.findings_keys()["F02"], archive.findings_key("F01")
+    archive.ingest(files.logger_file(), name="inside_1.csv")
+    assert archive.findings_key("F01") != of_sister
+    assert archive.findings_key("F02") != before
+    assert archive.findings_key("F02") == archive.findings_keys()["F02"]
+    archive.put("frames", {"id": "F02", "construction": {"built_like": "F01", "board_kg": 0.3}})
+    unchanged = archive.findings_key("F01")
+    assert archive.findings_keys()["F01"] == unchanged
+
+
 def test_undo_brings_back_the_key_and_with_it_the_finding(archive: Archive, files: Any) -> None:
     archive.ingest(files.logger_file(), name="inside_1.csv")
     before = archive.findings_key("F01")
