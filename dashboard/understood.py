@@ -92,11 +92,11 @@ def picture(table: pl.DataFrame, channel: str) -> dict[str, Any]:
         [smallest, largest] per stretch, null where it holds no reading; `mean`; `daily`, the median range of a day;
         `per_day`, readings in a usual day.
     """
-    mine = table.filter(pl.col("channel") == channel)
+    mine = table.filter(pl.col("channel") == channel).sort("time_utc")
     is_humid = mine["rh_percent"].null_count() < mine.height
     value = pl.col("rh_percent" if is_humid else "temperature_celsius")
     times = mine["time_utc"].to_physical()
-    first, last = int(times.min() or 0), int(times.max() or 0)  # type: ignore[call-overload]
+    first, last = (int(times.to_numpy()[place]) for place in (0, -1)) if mine.height else (0, 0)
     width = max(1, last - first) / N_PARTS
     part = ((pl.col("time_utc").to_physical() - first) / width).floor().clip(0, N_PARTS - 1).cast(pl.Int32)
     drawn = mine.select(part.alias("part"), value.alias("v"), pl.col("time_utc").dt.date().alias("day")).drop_nulls(

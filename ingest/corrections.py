@@ -9,7 +9,7 @@ from typing import cast
 from isohume.ingest.encoding import decode
 from isohume.ingest.errors import LoggerFileError
 from isohume.ingest.lines import TextLines, split_line
-from isohume.ingest.moments import ORDERS, DateOrder
+from isohume.ingest.moments import ORDERS
 from isohume.ingest.recipe import (
     PARTS,
     TIME_FORMS,
@@ -80,7 +80,7 @@ class Correction:
             recipe = self._with_columns(recipe)
         time = recipe.time
         if self.order:
-            time = replace(time, order=cast("DateOrder", self.order if self.order in ORDERS else time.order))
+            time = replace(time, order=next((order for order in ORDERS if order == self.order), time.order))
         if self.zone:
             time = replace(time, zone=self.zone)
         corrected = replace(recipe, time=time, decimal=self.decimal or recipe.decimal)

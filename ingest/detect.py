@@ -91,7 +91,12 @@ def detect(
         first_row=table.first_row,
         width=dialect.width,
         time=TimeRecipe(
-            columns=time.recipe.columns, parts=time.recipe.parts, form=time.recipe.form, order=order, zone=zone
+            columns=time.recipe.columns,
+            parts=time.recipe.parts,
+            form=time.recipe.form,
+            order=order,
+            zone=zone,
+            date_once=time.recipe.date_once,
         ),
         values=values.values,
         long=long,
@@ -162,14 +167,19 @@ def _order(
     parts = time.recipe.parts
     if time.recipe.form != "text" or ("date" not in parts and "moment" not in parts):
         return "year-first", None
-    texts = _sample_texts(table, dialect, time.recipe)
+    once = time.recipe.date_once  # then few rows carry a date: all of them decide
+    texts = (
+        _whole_column(lines, table, dialect, time.recipe).drop_nulls()
+        if once
+        else _sample_texts(table, dialect, time.recipe)
+    )
     orders = possible_orders(texts.drop_nulls().to_list())
     if len(orders) == 1:
         return orders[0], None
     answer = next((order for order in ORDERS if order == answers.get("date_order")), None)
     stated = next((h.order for c in time.recipe.columns if (h := table.headings[c - 1]).order in orders), None)
     settled = answer or stated or settle_order(texts, orders, with_offset=time.with_offset)
-    if settled is None and len(texts) < lines.n_lines:
+    if settled is None and not once and len(texts) < lines.n_lines:
         whole = _whole_column(lines, table, dialect, time.recipe)
         settled = settle_order(whole, orders, with_offset=time.with_offset)
     if settled:

@@ -132,6 +132,8 @@ def parse(lines: TextLines, recipe: Recipe, region: Region) -> ParsedFile:
 def _in_order(lines: TextLines, recipe: Recipe, region: Region) -> Iterator[_Block]:
     """Parse the blocks of the body side by side, and yield them in file order."""
     bounds = list(blocks_of(lines.utf8, region.offset))
+    if recipe.time.date_once and bounds:  # a day that begins in one block goes on in the next
+        bounds = [(bounds[0][0], bounds[-1][1])]
 
     def parsed(bound: tuple[int, int]) -> _Block:
         start, end = bound

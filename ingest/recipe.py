@@ -17,6 +17,7 @@ The saved form is a small TOML file::
     form = "text"                # or epoch s, epoch ms, epoch us, spreadsheet days
     order = "day-first"          # or month-first, year-first
     zone = "Europe/Berlin"       # zone of the clock; +01:00 never changes to summer time; "written" beside each time
+    date_once = true             # optional: a blank date means the one above
 
     [[values]]
     column = 3
@@ -76,6 +77,8 @@ class TimeRecipe:
         Order of day, month and year where all are numbers.
     zone : str
         Zone of the clock as `ClockZone.parse` reads it; "written" where each time carries its offset; "" unsettled.
+    date_once : bool
+        The date stands only in the first row of each day: a blank one means the date above.
     """
 
     columns: tuple[int, ...]
@@ -83,6 +86,7 @@ class TimeRecipe:
     form: TimeForm = "text"
     order: DateOrder = "year-first"
     zone: str = ""
+    date_once: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +177,8 @@ class Recipe:
             **({"sheet": self.sheet} if self.sheet else {}),
         }
         time = {name: list(part) if isinstance(part, tuple) else part for name, part in asdict(self.time).items()}
+        if not self.time.date_once:
+            del time["date_once"]
         values = [{name: part for name, part in asdict(value).items() if part != ""} for value in self.values]
         for value in values:
             value.setdefault("channel", "")

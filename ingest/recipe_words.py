@@ -56,6 +56,8 @@ def _time(recipe: Recipe) -> str:
         where += f", {'date and clock' if 'clock' in time.parts and 'date' in time.parts else _parts(time)}"
         if "moment" in time.parts or "date" in time.parts:
             where += f", {ORDER_WORDS[time.order]}"
+        if time.date_once:
+            where += ", a blank date being the one above"
     return f"{where}; {_zone(recipe)}."
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from isohume.ingest.calendar_columns import TimeColumn, TimeFound, calendar_parts
 from isohume.ingest.moments import ORDERS, parse_moment
@@ -15,6 +16,8 @@ from isohume.ingest.written_time import MIDNIGHT
 # Seconds since 1970 of 2001 to 2100; spreadsheet days of 1980 to 2100.
 EPOCH_SECONDS = (978_307_200, 4_102_444_800)
 SPREADSHEET_DAYS = (29_221, 73_051)
+# A date that stands once a day is blank in most rows; probes from the middle of a file may break a day off.
+FEWEST_BLANK, ONE_DIRECTION = 0.5, 0.9
 _DIGITS = re.compile(r"\d+")
 
 
@@ -39,7 +42,35 @@ def find_time(table: Table, decimal: str) -> TimeFound | None:
         _moment_in_two,
         _date_only,
     )
-    return next((found for finder in finders if (found := finder(columns))), None)
+    found = next((found for finder in finders if (found := finder(columns))), None)
+    if found is not None and found.recipe.parts == ("date", "clock") and _stands_once_a_day(table, found.recipe):
+        return replace(found, recipe=replace(found.recipe, date_once=True))
+    return found
+
+
+def _stands_once_a_day(table: Table, time: TimeRecipe) -> bool:
+    """Whether the date stands in the first row of each day only: clear cut, or no.
+
+    Below it, blank dates stand beside clocks that go on in one direction until the next, other date.
+    """
+    date, clock = (column - 1 for column in time.columns)
+    rows = [(row[date], row[clock]) for row in table.rows if max(date, clock) < len(row) and row[clock]]
+    n_blank = sum(not written for written, _ in rows)
+    dates = [written for written, _ in rows if written]
+    if not rows or not rows[0][0] or n_blank < FEWEST_BLANK * len(rows) or len(set(dates)) < len(dates):
+        return False
+    below = [
+        (first, second)
+        for (_, one), (written, other) in itertools.pairwise(rows)
+        if not written and (first := _clock_of(one)) is not None and (second := _clock_of(other)) is not None
+    ]
+    onward = sum(second > first for first, second in below)
+    return bool(below) and max(onward, len(below) - onward) >= ONE_DIRECTION * len(below)
+
+
+def _clock_of(text: str) -> int | None:
+    moment = parse_moment(text, "year-first")
+    return None if moment is None else moment.time_us
 
 
 def _moment(columns: Sequence[TimeColumn], offsets: dict[int, str]) -> TimeFound | None:

@@ -37,6 +37,9 @@ def written_times(cells: pl.DataFrame, time: TimeRecipe, *, decimal_comma: bool)
     decimal_comma : bool
         Decimal mark of day numbers and seconds.
     """
+    if time.date_once:
+        dates = cell_name(time.columns[time.parts.index("date")])
+        cells = cells.with_columns(_dates_below(cells[dates]).alias(dates))
     if time.form == "text":
         return parse_times(
             time_texts(cells, time),
@@ -51,6 +54,11 @@ def written_times(cells: pl.DataFrame, time: TimeRecipe, *, decimal_comma: bool)
         return WrittenTimes(local=_of_days(days, texts), is_utc=False)
     since_1970 = (numbers[0] * (MICROSECONDS / PER_SECOND[time.form])).round()
     return WrittenTimes(local=_plausible(since_1970), is_utc=True)
+
+
+def _dates_below(dates: pl.Series) -> pl.Series:
+    """Write a date that stands once a day into the rows below it; a heading among the rows is no date."""
+    return dates.set(~dates.str.contains(r"\d").fill_null(value=False), None).forward_fill()
 
 
 def time_texts(cells: pl.DataFrame, time: TimeRecipe) -> pl.Series:

@@ -18,6 +18,7 @@ app = typer.Typer()
 # As in `isohume.dashboard.server`, whose import would load the pages; a test keeps the two equal.
 DEFAULT_PORT = 8050
 LOCAL_HOST = "127.0.0.1"
+BROWSER_AFTER_SECONDS = 1.0
 Port = Annotated[int, typer.Option(help="Port on this machine.", min=1, max=65535, metavar="NUMBER")]
 
 
@@ -95,20 +96,24 @@ def serve_pages(
     if somebody_answers(host, port):
         refuse_port(port, "another program serves there")
     result(f"The pages are at {address} (stop with Ctrl+C)")
-    if open_browser:
-        import webbrowser
-
-        webbrowser.open(address)
     try:
-        serve_app(
-            create_app(
-                Store(held, n_processes=os.cpu_count() or 1), people=people, https=https, open_verify=open_verify
-            ),
-            host=host,
-            port=port,
-        )
+        store = Store(held, n_processes=os.cpu_count() or 1)
+        pages = create_app(store, people=people, https=https, open_verify=open_verify)
+        if open_browser:
+            show_soon(address if held.frame_ids() else f"{address}files")
+        serve_app(pages, host=host, port=port)
     except OSError as error:
         refuse_port(port, str(error.strerror))
+
+
+def show_soon(address: str) -> None:
+    """Open the browser once the server has had time to listen; an empty archive begins on the Files page."""
+    import threading
+    import webbrowser
+
+    opening = threading.Timer(BROWSER_AFTER_SECONDS, webbrowser.open, (address,))
+    opening.daemon = True
+    opening.start()
 
 
 def somebody_answers(host: str, port: int) -> bool:

@@ -77,7 +77,7 @@ def imports(found: Sequence[ImportLine], total: int, site: Site, *, writes: bool
             ]
         )
         first_of.add(one.import_id)
-    names = ("Import", "File", "Logger", "Where it was", "Readings of", "Rows", "New", "Received", "")
+    names = ("Import", "File", "Logger", "Where it was", "Readings of", "Rows", "New", "Received", "Undone")
     caption = (
         f"The newest {count(len(found))} of {count(total)} files" if len(found) < total else f"{count(total)} files"
     )
@@ -144,7 +144,7 @@ def expected(due: Sequence[Due], site: Site) -> html.Section:
     caption = f"{count(n_late)} overdue, {count(len(due) - n_late)} to come"
     lede = "Of which loggers a file is owed, where each hangs, and since when."
     content = (
-        [table(("Logger", "Where", "Due", "", ""), rows, caption=caption), exports("expected")]
+        [table(("Logger", "Where", "Due", "State", "Why"), rows, caption=caption), exports("expected")]
         if rows
         else [no_result("No logger says how often its files come: set it on its page in the Register.", lead="None.")]
     )

@@ -118,7 +118,7 @@ def ticks(first: float, last: float, zone: str) -> list[tuple[float, str]]:
         grid = pd.date_range(start.ceil("h", ambiguous=False, nonexistent="shift_forward"), end, freq=_hours(days))
         return [(time.timestamp(), f"{time:%H:%M}") for time in grid[:MOST_TICKS]]
     if step is not None:
-        grid = pd.date_range(start.normalize(), end, freq=pd.DateOffset(days=step))
+        grid = pd.date_range(start.normalize(), end, freq=pd.DateOffset(days=round(step)))
         return [(t.timestamp(), f"{t.day} {MONTHS[t.month - 1][:3]}") for t in grid if t >= start][: MOST_TICKS + 2]
     months = max(1, math.ceil(days / 30.4 / MOST_TICKS))
     grid = pd.date_range(start.normalize().replace(day=1), end, freq=pd.DateOffset(months=months))

@@ -60,7 +60,7 @@ def received_file(job: dict[str, Any], around: Around) -> html.Li:
     told = told_of(job)
     refused = [html.P(f"Not read: {text}") for text in found.get("refused", []) if state != "refused"]
     controls = questions(job, around) if around.writes and state == "asks" else []
-    head = [html.H3(job["name"]), html.P(words(job, around), className="standing", role="status")]
+    head = [html.H2(job["name"]), html.P(words(job, around), className="standing", role="status")]
     actions = html.Div(buttons(job, around), className="received-actions") if around.writes else None
     named: Any = {"id": {"type": "file-card", "job": job["id"]}}
     clear = around.begins and state == "asks" and only_logger_open(job)
@@ -131,7 +131,8 @@ def table(one: dict[str, Any], around: Around) -> html.Div:
         for place, channel, n, first, last in one["placed"]
     ]
     logger = [("Logger", f"{one['logger']} (told by {one['by']})")] if one["logger"] else []
-    goes = [("Goes to", html.Ul(places) if places else "nowhere yet: whose it is is asked below")]
+    nowhere = "told once the question is answered" if one["logger"] else "nowhere yet: whose it is is asked below"
+    goes = [("Goes to", html.Ul(places) if places else nowhere)]
     return html.Div(
         [
             readings_picture(one, around.zone),
@@ -263,7 +264,7 @@ def select(job: dict[str, Any], field: str, text: str, data: list[Any], value: s
 def button(job: dict[str, Any], act: str, text: str) -> Any:
     """Draw a button for one file."""
     named: Any = aria(label=f"{text}: {job['name']}")
-    main = act in ("keep", "again", "whose")
+    main = act in ("keep", "again", "whose", "correct")
     return dmc.Button(
         text, id={"type": "file-act", "act": act, "job": job["id"]}, variant="filled" if main else "default",
         size="sm", **named,

@@ -80,6 +80,12 @@ def summary(listed: Sequence[tuple[str, str, float]], worker: Worker, *, begins:
         content.append(
             html.P([html.Strong(f"{count(total)} {'file' if total == 1 else 'files'}: "), ", ".join(words), "."])
         )
+    if n_waiting or states["settled"] or states["asks"]:
+        content.append(
+            html.P(
+                "What is not kept yet waits on this server only; a backup holds what is kept.", className="row-note"
+            )
+        )
     at_work = next((one for one in listed if one[1] in ("reading", "keeping")), None)
     if n_waiting and not worker.stopped:
         content += _progress(total, n_waiting, at_work, worker)

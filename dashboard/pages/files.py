@@ -56,7 +56,8 @@ def layout(*, begin: str = "", **_query: str) -> html.Div:
         return html.Div(
             message("No archive", "These pages show findings without an archive, so no file can be added.")
         )
-    writes, site, is_first = person().may("contributor"), current_store().site(), not held.frame_ids()
+    writes, site = person().may("contributor"), current_store().site()
+    is_first = not held.frame_ids() and all(one["retired"] for one in held.records("loggers"))
     begins = writes and (is_first or begin == "frame")
     title = ("Begin with two files" if is_first else "A new frame from two files") if begins else "Files"
     head = html.Div([html.H1(title), html.P(BEGIN if begins else LEDE, className="lede")], className="page-head")

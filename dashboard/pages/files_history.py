@@ -80,6 +80,8 @@ def register(app: Dash) -> None:
     app.server.add_url_rule(f"{file_history.TABLES}/<name>.<kind>", "files_table", table_file, methods=["GET"])
     _register_lists(app)
     _register_undo(app)
+    _register_take_down(app)
+    _register_answer(app)
 
 
 def _register_lists(app: Dash) -> None:
@@ -142,6 +144,8 @@ def _register_undo(app: Dash) -> None:
         said = file_history.undo_words(effect, current_store().site())
         return True, f"Undo import {import_id}?", said, "", {"import": import_id}
 
+
+def _register_take_down(app: Dash) -> None:
     @app.callback(
         Output("files-confirm", "opened", allow_duplicate=True),
         Output("files-confirm", "title", allow_duplicate=True),
@@ -163,6 +167,8 @@ def _register_undo(app: Dash) -> None:
         )
         return True, "Undo this step?", html.P(words), "", {"set_up": newest["name"]}
 
+
+def _register_answer(app: Dash) -> None:
     @app.callback(
         Output("files-confirm", "opened", allow_duplicate=True),
         Output("files-confirm-told", "children", allow_duplicate=True),

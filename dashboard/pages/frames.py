@@ -135,12 +135,16 @@ def _nothing_yet() -> html.Div:
             [
                 html.Li(
                     [
-                        dcc.Link("Register", href="/register"),
-                        " the frame, its room and the two loggers; or load a list.",
+                        dcc.Link("Drop these two files", href="/files"),
+                        ": you say which is which and name the frame, and its page answers at once.",
                     ]
                 ),
                 html.Li(
-                    [dcc.Link("Add the files", href="/files"), " of both loggers. The answer stands here at once."]
+                    [
+                        "Or describe the whole collection in the ",
+                        dcc.Link("Register", href="/register"),
+                        ", or load a list there; then add the files.",
+                    ]
                 ),
             ],
             className="prose first-steps",
