@@ -56,9 +56,11 @@ class OpenFrames:
 
     def read(self, frame_id: str, *, key: str, moment: str, now: pd.Timestamp) -> OpenFrame:
         """Read a frame up to a moment, without holding it."""
+        # Cut by the archive, so that counts of flags and the last calibration are of that moment too.
+        end = (now + pd.Timedelta(microseconds=1)).to_pydatetime()
         inside, outside = (
-            until(record, now)
-            for record in (self._archive.inside_record(frame_id), self._archive.outside_record(frame_id))
+            until(record(frame_id, end=end), now)
+            for record in (self._archive.inside_record, self._archive.outside_record)
         )
         return OpenFrame(
             key=key,

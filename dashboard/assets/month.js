@@ -76,22 +76,21 @@
     const fields = { text, who, by_date: by };
     for (const one of [text, who, by]) one.addEventListener("change", () => keep(list.month, frame, fields, told, after));
     const form = element("div", { class: "month-decision" },
-      element("div", { class: "wide" }, textLabel, text), element("div", {}, whoLabel, who), element("div", {}, byLabel, by), told);
-    return form;
+      element("div", { class: "wide" }, element("div", { class: "month-label" }, textLabel, told), text),
+      element("div", {}, whoLabel, who), element("div", {}, byLabel, by));
+    if (frame.group !== "calm" || said.text || named) return form;
+    return element("details", {}, element("summary", {}, "Note something", element("span", { class: "unseen" }, " for " + frame.id)), form);
   };
 
   /** Why and what next; of a frame that asks for nothing it is folded away until somebody wants it. */
-  const particulars = (list, frame, after) => {
+  const why = (frame) => {
     const parts = [
       lines("month-reasons", [...frame.reasons, ...frame.doubts]),
       frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
       frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
-      decision(list, frame, after),
     ];
-    const noted = frame.decision.text || frame.decision.who || frame.decision.by_date;
-    if (frame.group !== "calm" || noted || frame.decided_before) return parts;
-    const words = list.writes ? "Why, and a note" : "Why";
-    return element("details", {}, element("summary", {}, words, element("span", { class: "unseen" }, " for " + frame.id)), parts);
+    if (frame.group !== "calm" || frame.decided_before) return parts;
+    return element("details", {}, element("summary", {}, "Why", element("span", { class: "unseen" }, " " + frame.id + " stands so")), parts);
   };
 
   const lines = (className, texts) => (texts.length ? element("ul", { class: className }, texts.map((text) => element("li", {}, text))) : null);
@@ -110,10 +109,13 @@
           element("a", { href: frame.address },
             element("span", { class: "frame-id" }, frame.id + " "), element("em", {}, frame.title), element("span", { class: "support" }, frame.support))),
         element("p", { class: "row-note" }, frame.place + (frame.estimated ? " · no logger inside" : "")),
-        figures(frame, list.headings),
-        frame.outlook ? element("p", { class: "month-outlook" }, frame.outlook) : null,
-        lines("month-events", frame.events),
-        particulars(list, frame, after)));
+        element("div", { class: "month-body" },
+          element("div", {},
+            figures(frame, list.headings),
+            frame.outlook ? element("p", { class: "month-outlook" }, frame.outlook) : null,
+            lines("month-events", frame.events)),
+          element("div", {}, why(frame))),
+        decision(list, frame, after)));
 
   const group = ({ title, lede }, members) =>
     element("section", { class: "group" },

@@ -27,12 +27,15 @@ def month_document(review: Review, *, writes: bool) -> dict[str, Any]:
     writes : bool
         Whether decisions may be noted.
     """
+    # A column only where there is something in it.
+    n = len(HEADINGS) - (not any(month.stood for one in review.frames for month in one.earlier))
+    frames = [frame_document(one, review) for one in review.frames]
     return {
         "month": review.month,
         "writes": writes,
-        "headings": HEADINGS,
+        "headings": HEADINGS[:n],
         "groups": groups(review, writes=writes),
-        "frames": [frame_document(one, review) for one in review.frames],
+        "frames": [{**frame, "rows": [row[:n] for row in frame["rows"]]} for frame in frames],
         "files": [_file(one, review.time_zone) for one in review.files],
         "file_headings": (
             "File", "Logger", "Received", "Readings", "Rows", "kept", "flagged", "duplicate", "contradicting",

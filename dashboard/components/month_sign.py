@@ -58,7 +58,7 @@ def _signed(row: Written, desk: Desk) -> html.Div:
     zone = desk.shown.time_zone if desk.shown is not None else "UTC"
     changed = next((one.differences for one in desk.amendments if one.number == row.number), ())
     name = "Review" if row.number == 1 else f"Addendum {row.number - 1}"
-    lines = [html.P([html.Strong("Signed by "), row.signed_by, f", {moment(row.signed_on, zone)}."])]
+    lines: list[Any] = [html.P([html.Strong("Signed by "), row.signed_by, f", {moment(row.signed_on, zone)}."])]
     if row.second_signed_by:
         when = moment(row.second_signed_on, zone)
         lines.append(html.P([html.Strong("Second signature: "), row.second_signed_by, f", {when}."]))
@@ -169,7 +169,7 @@ def status(desk: Desk) -> list[Any]:
             )
         ]
     first, zone = desk.signed[0], shown.time_zone if shown else "UTC"
-    told = [html.Strong("Signed"), f" by {first.signed_by} on {moment(first.signed_on, zone)}. "]
+    told: list[Any] = [html.Strong("Signed"), f" by {first.signed_by} on {moment(first.signed_on, zone)}. "]
     if any(_wants_second(row, desk) for row in desk.signed):
         told.append(html.Strong("The second signature is missing. "))
     if desk.figures_lost:

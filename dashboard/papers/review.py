@@ -264,9 +264,10 @@ def _file_document(file: FileInReview) -> dict[str, Any]:
 
 
 def _file(document: Mapping[str, Any]) -> FileInReview:
-    return FileInReview(
-        **{name: pd.Timestamp(value) if name.endswith("_utc") else value for name, value in document.items()}
-    )
+    told: dict[str, Any] = {
+        name: pd.Timestamp(value) if name.endswith("_utc") else value for name, value in document.items()
+    }
+    return FileInReview(**told)
 
 
 def _due(document: Mapping[str, Any]) -> Due:

@@ -19,6 +19,7 @@ from isohume.analysis.readings import AirRecord
 from isohume.analysis.results import Assessment
 from isohume.dashboard.papers.review_air import air_in_review
 from isohume.dashboard.papers.review_frame import EarlierMonth, EventInReview, FrameInReview
+from isohume.dashboard.papers.review_inputs import END_INCLUDED, inputs_hash
 from isohume.dashboard.papers.review_month import month_span, months_before
 from isohume.dashboard.store import Store
 from isohume.dashboard.summaries import summary
@@ -32,8 +33,10 @@ PICTURE = pd.Timedelta(days=371)
 MONTHS_COMPARED = (1, 12)  # the month before, and the same month of the year before
 AT_A_TIME = 4  # frames computed between two writes of what was found
 # Raised when what is kept of a frame in a month changes its form: what was kept before is then computed anew.
-FORM = 3
+FORM = 4
+INPUTS = "inputs"  # name of the hash among what is kept
 Progress = Callable[[int, int], None]
+Documents = dict[str, Mapping[str, Any]]
 
 
 def kept_name(month: str) -> str:
@@ -71,7 +74,7 @@ class Moment:
         return f"{moment} form {FORM}"
 
 
-def frames_kept(archive: Archive, moment: Moment) -> tuple[dict[str, str], dict[str, Mapping[str, Any]]]:
+def frames_kept(archive: Archive, moment: Moment) -> tuple[dict[str, str], Documents]:
     """Return the keys of all frames, and what is kept and still holds of them."""
     keys, kept = archive.findings_keys(), archive.kept_findings(kept_name(moment.month))
     holds = {
@@ -87,10 +90,15 @@ def frames_found(
 ) -> dict[str, FrameInReview]:
     """Return the findings of every frame, kept or computed; what is computed is kept as it comes."""
     keys, held = frames_kept(archive, moment)
-    documents = dict(held)
+    documents: Documents = dict(held)
     progress(len(documents), len(keys))
     missing = [frame_id for frame_id in keys if frame_id not in documents]
-    for made in _computed(archive, missing, moment, n_processes=n_processes):
+    older = {
+        name: old.document
+        for name, old in archive.kept_findings(kept_name(moment.month), missing).items()
+        if old.as_of == moment.told_apart_by
+    }
+    for made in _computed(archive, missing, older, moment, n_processes=n_processes):
         documents.update(made)
         findings = {name: Finding(keys[name], moment.told_apart_by, document) for name, document in made.items()}
         archive.keep_findings(kept_name(moment.month), findings)
@@ -99,34 +107,41 @@ def frames_found(
 
 
 def _computed(
-    archive: Archive, frame_ids: list[str], moment: Moment, *, n_processes: int
-) -> Iterator[dict[str, dict[str, Any]]]:
+    archive: Archive, frame_ids: list[str], older: Documents, moment: Moment, *, n_processes: int
+) -> Iterator[Documents]:
     """Compute some frames, a few at a time; many of them in several processes."""
     few = [frame_ids[first : first + AT_A_TIME] for first in range(0, len(frame_ids), AT_A_TIME)]
     if n_processes < 2 or len(few) < 2 * n_processes:
         for some in few:
-            yield _some_documents(archive, some, moment)
+            yield _some_documents(archive, some, older, moment)
         return
+    parts = [{name: older[name] for name in some if name in older} for some in few]
     # A fresh interpreter each: a copy of this one would share its connections and threads.
     with ProcessPoolExecutor(n_processes, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(_documents_elsewhere, repeat(archive.folder), few, repeat(moment))
+        yield from pool.map(_documents_elsewhere, repeat(archive.folder), few, parts, repeat(moment))
 
 
-def _documents_elsewhere(folder: Path, frame_ids: list[str], moment: Moment) -> dict[str, dict[str, Any]]:
+def _documents_elsewhere(folder: Path, frame_ids: list[str], older: Documents, moment: Moment) -> Documents:
     """Compute some frames in another process."""
     with Archive.open(folder) as archive:
-        return _some_documents(archive, frame_ids, moment)
+        return _some_documents(archive, frame_ids, older, moment)
 
 
-def _some_documents(archive: Archive, frame_ids: list[str], moment: Moment) -> dict[str, dict[str, Any]]:
+def _some_documents(archive: Archive, frame_ids: list[str], older: Documents, moment: Moment) -> Documents:
+    """Return what the review keeps of some frames: as it was, where nothing up to its moment has changed."""
     store = Store(archive) if moment.is_now else Store(archive, as_of=moment.as_of)
     rooms = _rooms(archive, moment.as_of)
-    return {
-        name: _frame(
-            archive, store.assessment(name), archive.frame_facts(name), rooms.get(name, ""), moment
-        ).document()
-        for name in frame_ids
-    }
+    found: Documents = {}
+    for name in frame_ids:
+        facts, room = archive.frame_facts(name), rooms.get(name, "")
+        events = _events(archive, name, moment.start.to_pydatetime(), moment.as_of.to_pydatetime())
+        inputs = inputs_hash(archive, facts, moment.as_of, room=room, events=events)
+        if inputs and name in older and older[name].get(INPUTS) == inputs:
+            found[name] = older[name]
+            continue
+        frame = _frame(archive, store.assessment(name), facts, moment, room=room, events=events)
+        found[name] = {**frame.document(), INPUTS: inputs}
+    return found
 
 
 def _rooms(archive: Archive, as_of: pd.Timestamp) -> dict[str, str]:
@@ -138,7 +153,15 @@ def _rooms(archive: Archive, as_of: pd.Timestamp) -> dict[str, str]:
     return {stay.who[0]: names.get(stay.where, stay.where) for stay in stays if stay.start <= at}
 
 
-def _frame(archive: Archive, found: Assessment, facts: FrameFacts, room: str, moment: Moment) -> FrameInReview:
+def _frame(
+    archive: Archive,
+    found: Assessment,
+    facts: FrameFacts,
+    moment: Moment,
+    *,
+    room: str,
+    events: tuple[EventInReview, ...],
+) -> FrameInReview:
     as_of = moment.as_of
     spans = {
         month: month_span(month, moment.time_zone)
@@ -146,7 +169,7 @@ def _frame(archive: Archive, found: Assessment, facts: FrameFacts, room: str, mo
     }
     first = min(as_of - PICTURE, *(start for start, _end in spans.values())).to_pydatetime()
     # A reading at the very end of the month closes its last stretch.
-    last = (as_of + pd.Timedelta(microseconds=1)).to_pydatetime()
+    last = (as_of + END_INCLUDED).to_pydatetime()
     inside, outside = (
         _usable(record(facts.frame_id, start=first, end=last))
         for record in (archive.inside_record, archive.outside_record)
@@ -160,7 +183,7 @@ def _frame(archive: Archive, found: Assessment, facts: FrameFacts, room: str, mo
             EarlierMonth(month=month, air=air_in_review(inside, outside, start, end, band=facts.band))
             for month, (start, end) in spans.items()
         ),
-        events=_events(archive, facts.frame_id, moment.start.to_pydatetime(), as_of.to_pydatetime()),
+        events=events,
     )
 
 

@@ -51,6 +51,12 @@ def served(store: Any, **options: Any) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
+def serving() -> Any:
+    """`served`, for tests with an archive of their own: conftest files cannot be imported."""
+    return served
+
+
+@pytest.fixture(scope="session")
 def address() -> Iterator[str]:
     with served(module_at("conftest.py").FakeStore()) as found:
         yield found

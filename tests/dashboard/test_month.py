@@ -54,15 +54,15 @@ def told() -> Any:
     return module
 
 
-def late_file(level: float) -> bytes:
-    """Readings of the two days that were missing inside F01."""
+def late_file(level: float, hours: np.ndarray = HOURS_OF_THE_GAP) -> bytes:
+    """Readings inside F01, of the two days that were missing unless told otherwise."""
     module = told()
-    time = module.START_US + module.HOUR_US * HOURS_OF_THE_GAP
+    time = module.START_US + module.HOUR_US * hours
     table = pl.DataFrame(
         {
             "time_utc": pl.Series(time).cast(pl.Datetime("us", "UTC")),
-            "rh_percent": level + 0.1 * np.sin(HOURS_OF_THE_GAP),
-            "temperature_celsius": 20.0 + 0.01 * HOURS_OF_THE_GAP,
+            "rh_percent": level + 0.1 * np.sin(hours),
+            "temperature_celsius": 20.0 + 0.01 * (hours % 24),
         }
     )
     return bytes(module.file_of(table))
@@ -182,6 +182,25 @@ def test_what_is_signed_stays_and_a_late_file_becomes_an_addendum(archive: Archi
     assert {(one.what, one.then, one.now) for one in back} == {(one.what, one.now, one.then) for one in found}
     with pytest.raises(RegisterError):
         archive.put("reviews", {"month": "2026-01", "number": 1, "figures": {}})
+
+
+def test_a_file_of_a_later_month_changes_nothing_and_costs_little(
+    archive: Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    signed(archive)
+    was = present(archive).figures()
+    archive.ingest(late_file(50, hours=np.arange(24 * 45, 24 * 46)), name="inside_3.csv")
+    assert ready_review(archive, "2026-01") is None
+
+    def computed_anew(*_args: Any, **_more: Any) -> Any:
+        raise AssertionError("a frame was assessed again although nothing up to the month's end has changed")
+
+    monkeypatch.setattr("isohume.dashboard.papers.review_frames._frame", computed_anew)
+    month_review(archive, "2026-01")
+    assert present(archive).figures() == was
+    archive.put("frames", {"id": "F01", "band": [40, 60]})
+    with pytest.raises(AssertionError, match="assessed again"):
+        month_review(archive, "2026-01")
 
 
 def test_nobody_signs_figures_that_were_not_on_the_page(archive: Archive) -> None:
