@@ -66,6 +66,8 @@ def events(view: FrameView, site: Site) -> html.Section:
         if older > 0:
             caption = f"{MOST_LISTED} newest of {count(len(rows))} events; the table holds all"
         headings = ["When", "What", "By", ""]
+        if not any(row[2] for row in rows):  # nobody is named: no column for it
+            headings, rows = ["When", "What", ""], [[row[0], row[1], row[3]] for row in rows]
         parts += [
             table(headings, rows[:MOST_LISTED], caption=caption),
             frame_table_links(view.facts.frame_id, "events", "Events"),

@@ -35,15 +35,18 @@ def helped(view: FrameView, site: Site) -> html.Section:
 
 def _one(found: Intervention, site: Site) -> list[Any]:
     zone = site.time_zone
-    head = html.H3(f"{date(found.event.time_utc, zone)} · {event_words(found.event)}")
+    words = event_words(found.event)
+    head = html.H3(f"{found.event.kind.capitalize()}, {date(found.event.time_utc, zone)}")
     told = html.P(f"{CHANGE[found.half_time_change]} {found.why}".strip(), className="meaning")
+    details = html.P(words, className="prose note") if words != found.event.kind else None
     sides = [(name, side) for name, side in (("Before", found.before), ("After", found.after)) if side is not None]
     if not sides:
-        return [head, told]
+        return [head, details, told]
     figure = before_after_figure(found)
     rows = [[name, *(text(side, zone) for _, side in sides)] for name, text in _ROWS]
     return [
         head,
+        details,
         told,
         graph(figure, description="Half-time before and after, with intervals.") if figure is not None else None,
         table(["", *(name for name, _ in sides)], rows, caption="Half-time and drift with 95 % intervals"),

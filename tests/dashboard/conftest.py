@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 
 from isohume.analysis.dew_point import dew_point
+from isohume.analysis.estimated_inside import EstimatedInside, KnownHalfTime
 from isohume.analysis.frame import Event, FrameFacts, Panel
 from isohume.analysis.panel import panel
 from isohume.analysis.readings import AirRecord
@@ -217,14 +218,17 @@ class FakeStore:
                 ),
                 exchange=ExchangeFinding(determined=False, why="18 days of record.", half_time_at_least=9.0),
             )  # fmt: skip
+        if summary.estimated:
+            whole = replace(whole, band=None, estimate=estimated(series["inside"]))
         return replace(whole, standing=summary.standing, data=summary.data)
 
     @cache  # noqa: B019 - as above
-    def air(self, frame_id: str) -> tuple[AirRecord, AirRecord]:
-        self.frame(frame_id)
+    def air(self, frame_id: str) -> tuple[AirRecord | None, AirRecord]:
+        is_estimated = self.frame(frame_id).estimated
         series = self.series(_seed(frame_id))
         temperature = series["temperature"]
-        return air(series["inside"], temperature + 0.2), air(series["room"], temperature)
+        inside = None if is_estimated else air(series["inside"], temperature + 0.2)
+        return inside, air(series["room"], temperature)
 
     @cache  # noqa: B019 - as above
     def record(self, frame_id: str) -> DrawnRecord:
@@ -233,6 +237,17 @@ class FakeStore:
 
 def _seed(frame_id: str) -> int:
     return int(frame_id[2])
+
+
+def estimated(inside: pd.Series) -> EstimatedInside:
+    """What is said of the inside of a frame that has no logger, here drawn from the series that nobody logged."""
+    daily = inside.resample("D").mean().interpolate()
+    return EstimatedInside(
+        series=pd.DataFrame({"median": daily, "low": daily - 4, "high": daily + 4}),
+        half_time=KnownHalfTime(days=40, source="sister frame"),
+        strip_differences=((NOW - pd.Timedelta(days=200), 1.2),),
+        notes=("Estimated from the room's record and 1 strip reading; nothing was logged inside.",),
+    )
 
 
 def air(rh_percent: pd.Series, temperature_celsius: pd.Series) -> AirRecord:

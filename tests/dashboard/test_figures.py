@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -10,14 +11,27 @@ import pandas as pd
 import pytest
 from dash.exceptions import PreventUpdate
 
+from isohume.analysis.assess import assess
+from isohume.analysis.frame import Event, FrameFacts
+from isohume.analysis.results import Assessment
 from isohume.dashboard import ids
+from isohume.dashboard.figures.before_after import before_after_figure
+from isohume.dashboard.figures.exchange import SWINGS, gain_figure, measured_ratios, step_figure
+from isohume.dashboard.figures.flags import draw_flags
+from isohume.dashboard.figures.forecast import forecast_figure
+from isohume.dashboard.figures.movement import movement_figure, strain_figure
 from isohume.dashboard.figures.record import humidity_range, outside_only, record_figure
+from isohume.dashboard.figures.seal import seal_figure
 from isohume.dashboard.figures.season import season_figure
 from isohume.dashboard.figures.time_axis import seconds_from_wall_clock, wall_clock_ms
 from isohume.dashboard.pages.frame import DAY, choose_window
+from isohume.dashboard.theme import new_figure
 from isohume.dashboard.views import FrameStore
+from isohume.ingest.flags import Flag
+from isohume.ingest.handover import flag_runs
 
 BERLIN = "Europe/Berlin"
+NOW = pd.Timestamp("2026-11-20T07:00Z")
 
 
 def test_wall_clock_agrees_with_zoneinfo_around_both_changes() -> None:
@@ -84,6 +98,130 @@ def test_the_season_figure_marks_lowest_and_highest(store: FrameStore) -> None:
     figure = season_figure(store.record("F01"), view=view, zone=BERLIN)
     marks = next(trace for trace in figure.data if trace.mode == "markers+text")
     assert list(marks.y) == [view.assessment.drift.lowest30d.percent, view.assessment.drift.highest30d.percent]
+
+
+def test_an_estimate_is_drawn_as_one_and_nothing_as_logged(store: FrameStore) -> None:
+    record, view = store.record("F08"), store.frame("F08")
+    series = view.assessment.estimate.series
+    figure = record_figure(record, window=record.span, zone=BERLIN, band=None, estimate=series)
+    drawn = {trace.name: trace for trace in figure.data}
+    assert drawn["Inside, estimated"].line.dash == "6px,4px"
+    assert np.asarray(drawn["Inside, estimated"].y) == pytest.approx(series["median"].to_numpy(), abs=1e-4)
+    interval = drawn["Inside, estimated: 95 % interval"]
+    assert interval.fillpattern.shape == "/"
+    assert np.asarray(interval.y) == pytest.approx(series["low"].to_numpy(), abs=1e-4)
+    assert len(drawn["Inside"].y) == 0
+
+
+@pytest.fixture(scope="module")
+def real(store: FrameStore) -> tuple[Assessment, FrameFacts]:
+    """Findings of a real assessment over invented series: a panel in a frame that follows its room in 40 days."""
+    inside, outside = store.air("F02")
+    done = Event(time_utc=NOW - pd.Timedelta(days=150), kind="reconditioned", rh_percent=50)
+    facts = replace(store.frame("F02").facts, events=(done,))
+    return assess(inside, outside, frame=facts, as_of=NOW), facts
+
+
+def test_the_step_is_drawn_through_the_half_time_and_its_interval(real: tuple[Assessment, FrameFacts]) -> None:
+    found = real[0].exchange
+    figure = step_figure(real[0].curves.step_response, found)
+    inside = next(trace for trace in figure.data if trace.name == "Inside")
+    # Half of a fall from 50 to 40 %RH is 45 %RH.
+    assert np.interp(found.half_time_days, inside.x, inside.y) == pytest.approx(45.0, abs=0.02)
+    share = real[0].curves.step_response
+    days = share.index.to_numpy()
+    fast, slow = np.interp(0.5, share["high"], days), np.interp(0.5, share["low"], days)
+    assert fast == pytest.approx(found.half_time_low, rel=0.03)
+    assert slow == pytest.approx(found.half_time_high, rel=0.03)
+    assert np.interp(1.0, days, share["share"]) == pytest.approx(found.share_after_24h, rel=0.02)
+
+
+def test_gains_are_drawn_beside_one_over_the_measured_ratios(real: tuple[Assessment, FrameFacts]) -> None:
+    found = real[0]
+    figure = gain_figure(found.exchange.gain, measured_ratios(found.buffering))
+    model = next(trace for trace in figure.data if trace.name == "By the model")
+    drawn = dict(zip(model.y, model.x, strict=True))
+    for key, name in SWINGS.items():
+        gain = found.exchange.gain[key]
+        place = list(model.y).index(f"Swing of {name}")
+        assert drawn[f"Swing of {name}"] == pytest.approx(100 * gain.gain)
+        assert model.x[place] + model.error_x.array[place] == pytest.approx(100 * gain.high)
+        assert model.x[place] - model.error_x.arrayminus[place] == pytest.approx(100 * gain.low)
+    seen = next(trace for trace in figure.data if trace.name == "As measured")
+    measured = dict(zip(seen.y, seen.x, strict=True))
+    weekly = found.buffering.weekly
+    assert measured["Swing of a week"] == pytest.approx(100 / weekly.ratio)
+    place = list(seen.y).index("Swing of a week")
+    assert seen.x[place] + seen.error_x.array[place] == pytest.approx(100 / weekly.low)
+    assert measured["Swing of a year"] == pytest.approx(100 / found.buffering.seasonal.ratio)
+
+
+def test_the_seal_check_draws_every_date_it_tried(real: tuple[Assessment, FrameFacts]) -> None:
+    scan = real[0].curves.seal_scan
+    figure = seal_figure(scan, real[0].seal, zone="UTC")
+    evidence = figure.data[0]
+    assert len(evidence.x) == len(scan)
+    assert np.asarray(evidence.customdata) == pytest.approx(scan["log_likelihood_ratio"].to_numpy(), abs=0.06)
+    assert np.asarray(evidence.y) == pytest.approx(scan["log_likelihood_ratio"].clip(lower=1).to_numpy())
+    assert real[0].seal.changed is False
+    assert figure.layout.shapes[-1].type == "line"
+    assert len(figure.layout.shapes) == 2, "two limits, and no date where nothing changed"
+
+
+def test_the_movement_drawn_is_the_movement_found(real: tuple[Assessment, FrameFacts]) -> None:
+    found, course = real[0].panel, real[0].curves.movement
+    figure = movement_figure(course, zone=BERLIN, conditioned_percent=50)
+    for name, key in (("In its frame", "framed"), ("Unframed in the room", "unframed")):
+        drawn = np.asarray(next(trace.y for trace in figure.data if trace.name == name))
+        # Beyond 6 to 14 % moisture content the strain is not quite linear, so the zero matters a little.
+        assert drawn.max() - drawn.min() == pytest.approx(found[f"movement_{key}_mm"], rel=0.03)
+    assert course["framed"].iloc[-1] == pytest.approx(found["movement_since_conditioning_mm"], abs=1e-6)
+    strains = {"In its frame": found["strain_framed_percent"], "Unframed": found["strain_unframed_percent"]}
+    bars = strain_figure(strains, {"yield": 0.4}).data[0]
+    assert dict(zip(bars.y, bars.x, strict=True)) == strains
+
+
+def test_before_and_after_are_drawn_with_their_intervals(real: tuple[Assessment, FrameFacts]) -> None:
+    (done,) = real[0].interventions
+    figure = before_after_figure(done)
+    drawn = {(trace.y[0], trace.mode): list(trace.x) for trace in figure.data}
+    for name, side in (("Before", done.before), ("After", done.after)):
+        assert drawn[name, "lines"] == [side.half_time_low, side.half_time_high]
+        assert drawn[name, "markers+text"] == [side.half_time_days]
+    nothing = replace(done, before=None, after=None)
+    assert before_after_figure(nothing) is None
+
+
+def test_the_forecast_is_drawn_as_found_with_its_dates(real: tuple[Assessment, FrameFacts]) -> None:
+    found = real[0].forecast
+    dates = {"earliest plausible": found.earliest_plausible, "leaves by": found.leave_by}
+    figure = forecast_figure(found.series, band=(45, 55), zone="UTC", dates=dates)
+    drawn = {trace.name: np.asarray(trace.y) for trace in figure.data}
+    assert drawn["Median course"] == pytest.approx(found.series["median"].to_numpy(), abs=1e-4)
+    assert drawn["Eight courses in ten"] == pytest.approx(found.series["low10"].to_numpy(), abs=1e-4)
+    named = {note.text: note.x for note in figure.layout.annotations}
+    for name, date in dates.items():
+        assert (name in named) == (date is not None)
+        if date is not None:
+            assert named[name] == pytest.approx(date.timestamp() * 1000, abs=1000)
+
+
+def test_flags_are_drawn_where_they_stand_with_words() -> None:
+    times = pd.date_range("2026-01-01", periods=100, freq="h", tz="UTC")
+    masks = np.zeros(100, dtype=np.uint32)
+    masks[10], masks[50:55] = int(Flag.RH_SPIKE), int(Flag.RH_OUTLIER)
+    runs = [("inside", run) for run in flag_runs(times, masks)]
+    figure = new_figure(height=100)
+    window = (times[0].timestamp(), times[-1].timestamp())
+    draw_flags(figure, runs, window=window, zone="UTC")
+    drawn = figure.data[0]
+    seconds = np.asarray(drawn.x)[~np.isnan(np.asarray(drawn.x, dtype=float))] / 1000
+    assert seconds.tolist() == [times[place].timestamp() for place in (10, 10, 50, 54)]
+    assert "rh spike: 1 reading, left out" in drawn.customdata
+    assert "rh outlier: 5 readings, counted" in drawn.customdata
+    elsewhere = new_figure(height=100)
+    draw_flags(elsewhere, runs, window=(window[1] + 10, window[1] + 20), zone="UTC")
+    assert not elsewhere.data
 
 
 SPAN = (1.7e9, 1.7e9 + 1000 * DAY)

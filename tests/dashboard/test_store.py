@@ -157,6 +157,31 @@ def test_a_new_day_makes_all_findings_new(archive: Archive, assessed: list[str])
     assert sorted(assessed) == ["FA", "FB", "FC"]
 
 
+def test_the_pages_know_at_once_what_is_missing(archive: Archive, assessed: list[str]) -> None:
+    held = at(archive, NOW + pd.Timedelta(days=5))
+    rows = {row.frame_id: row for row in held.known_summaries()}
+    assert assessed == [], "nothing is computed for a list that does not wait"
+    assert set(held.unassessed()) == set(rows) == {"FA", "FB", "FC"}
+    assert {row.computed for row in rows.values()} <= {"before", "never"}
+    assert rows["FB"].painting == "Dry Lamp"
+    assert held.known_frame("FB").computed in {"before", "never"}
+    told: list[tuple[int, int]] = []
+    held.complete(["FB"], progress=lambda done, total: told.append((done, total)))
+    assert assessed == ["FB"]
+    assert told == [(0, 1), (1, 1)]
+    assert held.known_frame("FB").computed == "now"
+    assert {row.frame_id: row.computed == "now" for row in held.known_summaries()} == {
+        "FA": False, "FB": True, "FC": False,
+    }  # fmt: skip
+    archive.put("events", {"frame": "FB", "time": "2026-02-19T10:00:00Z", "kind": "note", "note": "looked at"})
+    outdated = held.known_frame("FB")
+    assert outdated.computed == "before"
+    assert outdated.facts.events[-1].note == "looked at", "facts are current, findings those before"
+    archive.remove("events", {"frame": "FB", "time": "2026-02-19T10:00:00Z", "kind": "note"})
+    held.complete()
+    assert held.unassessed() == ()
+
+
 def test_a_moment_asked_for_sees_nothing_later_and_is_not_kept(archive: Archive, assessed: list[str]) -> None:
     at(archive).summaries()
     assessed.clear()
