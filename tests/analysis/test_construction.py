@@ -4,17 +4,24 @@ import csv
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from isohume.analysis.construction import (
+    AIR_PERMEABILITY,
     Buffer,
     FrameDesign,
     Sheet,
     buffer_materials,
     design_half_time,
+    panel_response_days,
     sheet_resistance_m,
     sorbent_mass_kg,
 )
+from isohume.analysis.plate import plate_time_constant
+from isohume.analysis.sorption import emc_slope
+from isohume.sample_logs.physics import FramePhysics, true_half_times
+from isohume.sample_logs.random_frames import random_frames
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -111,3 +118,45 @@ def test_a_design_without_leak_or_capacity_has_no_half_time() -> None:
     assert "No frame is hermetic" in design_half_time(FrameDesign(air_volume_litres=5, air_exchange_per_day=0)).why
     no_store = FrameDesign(air_volume_litres=0, air_exchange_per_day=0, sheets=(Sheet(area_m2=1, s_d_m=50.0),))
     assert "holds moisture" in design_half_time(no_store).why
+
+
+def as_its_maker_would_describe_it(frame: FramePhysics, celsius: float) -> FrameDesign:
+    board, panel = (
+        Buffer(mass_kg=mass, capacity_g_per_kg_per_percent=10 * emc_slope(47.5, celsius))  # 50 → 45 %RH
+        for mass in (frame.board_kg, frame.panel_kg)
+    )
+    response = plate_time_constant(frame.panel_thickness_mm, diffusivity_m2_per_s=frame.diffusivity_m2_per_s)
+    as_area_m2 = frame.permeance_g_per_day_pa / (8.64e7 * AIR_PERMEABILITY)  # of a sheet of s_d = 1 m
+    return FrameDesign(
+        air_volume_litres=frame.air_litres,
+        air_exchange_per_day=frame.leakage_per_day,
+        buffers=(board, panel),
+        sheets=(Sheet(area_m2=as_area_m2, s_d_m=1.0),),
+        panel_response_days=response.total_seconds() / 86400,
+    )
+
+
+@pytest.mark.parametrize("celsius", [6.0, 20.0])
+def test_the_relation_holds_against_layered_frames_and_is_refused_where_it_does_not(celsius: float) -> None:
+    rng = np.random.default_rng(6)
+    frames = random_frames(rng, np.exp(rng.uniform(np.log(3), np.log(300), 24)))
+    truths = true_half_times(frames, celsius, longest_days=3000)
+    given, refused = [], []
+    for frame, truth in zip(frames, truths, strict=True):
+        design = as_its_maker_would_describe_it(frame, celsius)
+        found = design_half_time(design, temperature_celsius=celsius)
+        by_relation = math.log(2) * found.capacity_g_per_percent / found.conductance_g_per_day_per_percent
+        (refused if found.half_time_days is None else given).append(by_relation / float(truth))
+    assert len(given) > 6
+    assert len(refused) > 4
+    assert np.median(given) == pytest.approx(1.0, abs=0.05)
+    assert max(given) < 1.15
+    assert np.median(refused) > 1.2
+
+
+def test_a_panel_is_slower_in_the_cold() -> None:
+    design = FrameDesign(air_volume_litres=5, air_exchange_per_day=0.1, panel_response_days=8.0)
+    assert panel_response_days(design, 20.0) == pytest.approx(8.0)
+    # Saturated vapour at 5 °C over 20 °C: 8.73/23.39 hPa (handbook tables of moist air).
+    assert panel_response_days(design, 5.0) == pytest.approx(8.0 * 23.39 / 8.73, rel=0.005)
+    assert panel_response_days(FrameDesign(air_volume_litres=5, air_exchange_per_day=0.1), 5.0) is None
