@@ -9,6 +9,7 @@ from typing import Any
 
 from dash import Dash, Input, Output, State, set_props
 from flask import Response, request
+from werkzeug.exceptions import HTTPException
 
 from isohume.dashboard import headers, ids
 from isohume.dashboard.access.gate import close_gate
@@ -117,7 +118,11 @@ def create_app(
     if open_verify:
         verify_open.open_to_strangers(app.server)
     close_gate(
-        app.server, people, https=https, open_page=verify_open.PATH if open_verify else "", instead_of="/verify"
+        app.server,
+        people,
+        https=https,
+        open_endpoints=verify_open.ENDPOINTS if open_verify else frozenset(),
+        led_elsewhere={"/verify": verify_open.PATH} if open_verify else None,
     )
     headers.guard(app.server, app.csp_hashes())
     app.server.after_request(tell_unknown)
@@ -132,7 +137,9 @@ def tell_unknown(response: Response) -> Response:
 
 
 def tell(error: Exception) -> None:
-    """Show that something failed, and keep the particulars in the log of the server."""
+    """Show that something failed, and keep the particulars in the log of the server; a refusal keeps its status."""
+    if isinstance(error, HTTPException):
+        raise error
     log.error("a page could not be built", exc_info=error)
     set_props(
         ids.NOTICE,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar, cast
 from urllib.parse import urlencode, urlsplit
@@ -55,7 +55,12 @@ def needs(role: Role) -> Callable[[Callable[P, R]], Callable[P, R]]:
 
 
 def close_gate(
-    server: Flask, archive: Archive | None, *, https: bool = False, open_page: str = "", instead_of: str = ""
+    server: Flask,
+    archive: Archive | None,
+    *,
+    https: bool = False,
+    open_endpoints: frozenset[str] = frozenset(),
+    led_elsewhere: Mapping[str, str] | None = None,
 ) -> None:
     """Put the gate in front of every request of `server`.
 
@@ -68,11 +73,10 @@ def close_gate(
         pages open in the same browser must not reach it).
     https : bool
         A proxy with TLS stands in front: cookies travel by it only, and it says who asks.
-    open_page : str
-        Path of a page, and of what stands below it, that anybody may open and send to; it knows nobody, and what is
-        sent there needs no token of ours.
-    instead_of : str
-        Path of the page in whose place a stranger is led to the open one.
+    open_endpoints : frozenset of str
+        Routes that anybody may open and send to; they know nobody, and what is sent there needs no token of ours.
+    led_elsewhere : mapping, optional
+        Paths, and the open one to which a stranger is led from each.
     """
     if archive is not None:
         server.secret_key = kept_secret(archive.folder / SESSION_KEY_FILE, lambda: secrets.token_bytes(32))
@@ -86,14 +90,17 @@ def close_gate(
     if https:
         server.wsgi_app = ProxyFix(server.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
 
+    elsewhere = led_elsewhere or {}
+
     @server.before_request
     def check() -> Response | None:
-        is_open = bool(open_page) and (request.path == open_page or request.path.startswith(f"{open_page}/"))
+        # By the route that answers, not by the path: a path may look like one below an open page and be another.
+        is_open = request.endpoint in open_endpoints
         if is_open and archive is not None:
             return None
         answer = _identify_local(request.host) if archive is None else _identify(archive)
-        if answer is not None and open_page and request.method == "GET" and request.path == instead_of:
-            return cast("Response", redirect(open_page, code=303))
+        if answer is not None and request.method == "GET" and request.path in elsewhere:
+            return cast("Response", redirect(elsewhere[request.path], code=303))
         if answer is None and is_open:
             return None
         if answer is None and request.method not in _SAFE_METHODS and not from_our_pages():

@@ -19,6 +19,7 @@ from isohume.dashboard.components.verify_checks import (
 from isohume.dashboard.components.verify_result import Told, told
 
 PATH = "/verify/open"
+ENDPOINTS = frozenset({"verify-open", "verify-open-take", "verify-open-result"})
 CHECKS_KEY = "ISOHUME_OPEN_CHECKS"
 LONGEST_FIELD = 2_000
 _HEAD = """<!DOCTYPE html>
