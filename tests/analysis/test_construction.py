@@ -136,19 +136,26 @@ def as_its_maker_would_describe_it(frame: FramePhysics, celsius: float) -> Frame
     )
 
 
-@pytest.mark.parametrize("celsius", [6.0, 20.0])
-def test_the_relation_holds_against_layered_frames_and_is_refused_where_it_does_not(celsius: float) -> None:
+@pytest.fixture(scope="module")
+def layered() -> tuple[FramePhysics, ...]:
+    """Frames of half-times of 3 to 200 days; a few days suffice for the refusal, a season for the relation."""
     rng = np.random.default_rng(6)
-    frames = random_frames(rng, np.exp(rng.uniform(np.log(3), np.log(300), 24)))
-    truths = true_half_times(frames, celsius, longest_days=3000)
+    return random_frames(rng, np.exp(np.linspace(np.log(3), np.log(200), 14)))
+
+
+@pytest.mark.parametrize("celsius", [6.0, 20.0])
+def test_the_relation_holds_against_layered_frames_and_is_refused_where_it_does_not(
+    layered: tuple[FramePhysics, ...], celsius: float
+) -> None:
+    truths = true_half_times(layered, celsius, longest_days=1000)
     given, refused = [], []
-    for frame, truth in zip(frames, truths, strict=True):
+    for frame, truth in zip(layered, truths, strict=True):
         design = as_its_maker_would_describe_it(frame, celsius)
         found = design_half_time(design, temperature_celsius=celsius)
         by_relation = math.log(2) * found.capacity_g_per_percent / found.conductance_g_per_day_per_percent
         (refused if found.half_time_days is None else given).append(by_relation / float(truth))
-    assert len(given) > 6
-    assert len(refused) > 4
+    assert len(given) > 4
+    assert len(refused) > 3
     assert np.median(given) == pytest.approx(1.0, abs=0.05)
     assert max(given) < 1.15
     assert np.median(refused) > 1.2
