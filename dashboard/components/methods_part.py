@@ -15,6 +15,8 @@ from isohume.dashboard.methods_text.tables import tables
 
 TABLE_ROUTE = "/methods/table/"
 PICTURE_ROUTE = "/methods/picture/"
+MOST_ROWS_OPEN = 20  # a longer table is folded
+LONG_TEXT = 28  # characters from which a cell may break over lines
 
 
 def method_part(method: Method, *, shown: dict[str, Any] | None = None) -> html.Section:
@@ -79,10 +81,6 @@ def published(one: PublishedTable, cells: list[list[Any]] | None = None) -> html
         className="published",
         id=f"table-{one.name}",
     )
-
-
-MOST_ROWS_OPEN = 30  # a longer table is folded
-LONG_TEXT = 28  # characters from which a cell may break over lines
 
 
 def _wrapped(text: str) -> Any:
