@@ -206,6 +206,8 @@ def _first_readings(held: Archive, file: FileToKeep, time_zone: str) -> dict[tup
     """Return when each channel of a file begins, by table and channel, once the zone of the site is known."""
     said = file.said
     found = held.preview(file.data, name=file.name, time_zone=time_zone, recipe=said.recipe, answers=said.answers)
+    if found.refused:
+        raise FirstStepsError(f"{found.refused[0]} Nothing was made yet.")
     tables = [*(one.reading for one in found.files), *(one.shown for one in found.open)]
     return {
         (table.file, channel): first

@@ -58,7 +58,7 @@ def state_of(session: Session) -> str:
 def undone(session: Session, import_ids: Sequence[int]) -> dict[int, str]:
     """Return which of some imports were undone, and by whom."""
     query = sa.select(Import.id, Import.undone_by).where(Import.id.in_(import_ids), Import.undone.is_not(None))
-    return dict(session.execute(query).tuples().all())
+    return dict(session.execute(query).all())
 
 
 def loggers_with_imports(session: Session) -> list[str]:
@@ -78,7 +78,7 @@ def lines(session: Session, *, logger: str = "", most: int | None = None) -> lis
     if logger:
         query = query.where(ImportFile.logger == logger)
     query = query.order_by(ImportFile.import_id.desc(), ImportFile.position).limit(most)
-    found = session.execute(query).tuples().all()
+    found = session.execute(query).all()
     stays: dict[str, list[Stay]] = {}
     for stay in logger_stays(session, Placement.logger.in_({file.logger for file, _ in found})):
         stays.setdefault(stay.who[0], []).append(stay)

@@ -14,7 +14,7 @@ from isohume.ingest.reading import FileReading
 from isohume.ingest.recipe import Recipe
 from isohume.ingest.source import SourceFile, open_source
 
-N_PARTS = 150  # of a small picture
+MOST_PARTS = 150  # of a small picture
 MOST_REJECTED = 60
 MOST_CHANNELS = 6
 MOST_COLUMNS = 24
@@ -97,8 +97,10 @@ def picture(table: pl.DataFrame, channel: str) -> dict[str, Any]:
     value = pl.col("rh_percent" if is_humid else "temperature_celsius")
     times = mine["time_utc"].to_physical()
     first, last = (int(times.to_numpy()[place]) for place in (0, -1)) if mine.height else (0, 0)
-    width = max(1, last - first) / N_PARTS
-    part = ((pl.col("time_utc").to_physical() - first) / width).floor().clip(0, N_PARTS - 1).cast(pl.Int32)
+    # Two readings or more to a part: an empty part is then a gap, not the step of the logger.
+    n_parts = min(MOST_PARTS, max(1, mine.height // 2))
+    width = max(1, last - first) / n_parts
+    part = ((pl.col("time_utc").to_physical() - first) / width).floor().clip(0, n_parts - 1).cast(pl.Int32)
     drawn = mine.select(part.alias("part"), value.alias("v"), pl.col("time_utc").dt.date().alias("day")).drop_nulls(
         "v"
     )
@@ -111,7 +113,7 @@ def picture(table: pl.DataFrame, channel: str) -> dict[str, Any]:
         "unit": "%RH" if is_humid else "°C",
         "first": str(mine["time_utc"].min()),
         "last": str(mine["time_utc"].max()),
-        "parts": [of_part.get(place, [None, None]) for place in range(N_PARTS)],
+        "parts": [of_part.get(place, [None, None]) for place in range(n_parts)],
         "n": drawn.height,
         "mean": drawn["v"].mean(),
         "daily": days["range"].median(),
