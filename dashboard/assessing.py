@@ -16,7 +16,7 @@ from isohume.analysis.assess import NoOverlapError, assess
 from isohume.analysis.estimated_inside import KnownHalfTime
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord
-from isohume.analysis.results import Assessment, DataQuality, Reason, Standing
+from isohume.analysis.results import Assessment, DataQuality, ExchangeFinding, Reason, Standing
 from isohume.dashboard.views import FrameSummary
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.clock_doubt import with_clock_doubted
@@ -43,7 +43,7 @@ class Inputs:
     inside: AirRecord | None
     outside: AirRecord | None
     room_now: AirRecord | None
-    known_half_time: KnownHalfTime | None
+    known_half_time: KnownHalfTime | str | None
     owed: tuple[str, ...]
 
 
@@ -102,6 +102,13 @@ def _not_assessed(facts: FrameFacts, now: pd.Timestamp, error: Exception) -> Ass
 def nothing_known(facts: FrameFacts, now: pd.Timestamp) -> Assessment:
     """Return the findings of a frame of which nothing was read: all unknown."""
     return assess(None, None, frame=facts, as_of=now)
+
+
+def half_time_of_sister(frame_id: str, found: ExchangeFinding) -> KnownHalfTime | str:
+    """Return the half-time of a frame for another that was built like it, or say why it has none."""
+    if found.half_time_days is None:
+        return f"{frame_id}, which it was built like, has no half-time yet: {found.why}"
+    return KnownHalfTime(days=found.half_time_days, source="sister frame")
 
 
 def in_processes(folder: Path, frame_ids: Sequence[str], *, n_processes: int) -> Iterator[Found]:

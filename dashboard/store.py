@@ -290,10 +290,9 @@ class Store:
             owed=tuple(self._overdue[logger] for logger in serving if logger in self._overdue),
         )
 
-    def _half_time_of_a_sister(self, opened: OpenFrame) -> KnownHalfTime | None:
+    def _half_time_of_a_sister(self, opened: OpenFrame) -> KnownHalfTime | str | None:
         """Return the half-time of the frame that one without a logger was built like, as found for that frame."""
         sister = opened.facts.construction.built_like
         if opened.inside is not None or sister not in self._keys or sister == opened.facts.frame_id:
             return None
-        days = self.assessment(sister).exchange.half_time_days
-        return None if days is None else KnownHalfTime(days=days, source="sister frame")
+        return assessing.half_time_of_sister(sister, self.assessment(sister).exchange)

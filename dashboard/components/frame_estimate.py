@@ -13,6 +13,8 @@ from isohume.dashboard.components.frame_exports import frame_table_links
 from isohume.dashboard.formats import date, days, number
 from isohume.dashboard.views import FrameView, Site
 
+NO_LOGGER = "Estimated: no logger inside. Not evidence."
+LOGGER_OUT = "Estimated since the logger came out. Not evidence."
 WHAT_TO_DO = (
     "Give a half-time: describe the construction, or name a frame built alike, in the register; read the strip now "
     "and then and add it under Events; or place a logger inside."
@@ -20,10 +22,10 @@ WHAT_TO_DO = (
 
 
 def estimate(view: FrameView, site: Site) -> Any:
-    """Say what the inside is estimated to be; None for a frame with a logger."""
-    if not view.estimated:
-        return None
+    """Say what the inside is estimated to be since there is no logger; None for a frame that has one."""
     found = view.assessment.estimate
+    if found is None and not view.estimated:
+        return None
     if found is None:
         why = view.assessment.no_estimate or "Nothing was logged inside this frame."
         register = dcc.Link("Open the register", href="/register/frames")
@@ -42,7 +44,7 @@ def estimate(view: FrameView, site: Site) -> Any:
     sentences = estimate_in_words(view.assessment, time_zone=site.time_zone)
     return html.Div(
         [
-            html.P("Estimated: no logger inside. Not evidence.", className="estimated-mark"),
+            html.P(NO_LOGGER if view.estimated else LOGGER_OUT, className="estimated-mark"),
             key_figures(figures),
             html.Details([html.Summary("How it was estimated"), html.Ul([html.Li(one) for one in sentences])]),
             frame_table_links(view.facts.frame_id, "estimate", "Estimate"),

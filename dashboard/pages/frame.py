@@ -8,7 +8,6 @@ from typing import Any
 import dash_mantine_components as dmc
 import pandas as pd
 from dash import Dash, Input, Output, State, ctx, dcc, html
-from dash.exceptions import PreventUpdate
 
 from isohume.dashboard import frame_routes, ids
 from isohume.dashboard.components import (
@@ -27,17 +26,12 @@ from isohume.dashboard.current import current_store
 from isohume.dashboard.figures.dew_point import dew_point_figure
 from isohume.dashboard.figures.record import N_BUCKETS, record_figure
 from isohume.dashboard.figures.season import season_figure
-from isohume.dashboard.figures.time_axis import seconds_from_wall_clock
 from isohume.dashboard.formats import moment
 from isohume.dashboard.in_browser import answer_in_browser
+from isohume.dashboard.record_window import PERIODS, choose_window, moment_asked
 from isohume.dashboard.theme import figure_without_readings, new_figure
 from isohume.dashboard.views import FrameView, Site, UnknownFrameError
 
-DAY = 86_400.0
-PERIODS = {"all": "all", "365": "12 months", "90": "90 days", "30": "30 days", "7": "7 days"}
-# A record up to this long is shown whole at first, a longer one by its last 12 months.
-LONGEST_SHOWN_WHOLE = 450 * DAY
-SHORTEST_WINDOW = 3600.0
 PARTS = (
     ("record", "Record"),
     ("events", "Events"),
@@ -120,7 +114,7 @@ def _parts(view: FrameView) -> list[tuple[str, str]]:
 
 
 def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Section:
-    asked = _moment_of(query.get("from", "")), _moment_of(query.get("to", ""))
+    asked = moment_asked(query.get("from", "")), moment_asked(query.get("to", ""))
     window = list(asked) if asked[0] is not None and asked[1] is not None and asked[0] < asked[1] else None
     controls = html.Div(
         [
@@ -146,12 +140,12 @@ def _record(view: FrameView, site: Site, query: Mapping[str, str]) -> html.Secti
         graph_id=ids.FRAME_RECORD,
         description="Relative humidity and temperature, inside and in the room, over time.",
     )
-    estimated = frame_estimate.estimate(view, site) if view.computed != "never" else None
+    is_known = view.computed != "never"
     return section(
         "record",
         "Record",
-        estimated,
-        frame_findings.record_figures(view) if estimated is None and view.computed != "never" else None,
+        frame_estimate.estimate(view, site) if is_known else None,
+        frame_findings.record_figures(view) if is_known and not view.estimated else None,
         controls,
         dcc.Loading(
             figure,
@@ -263,50 +257,3 @@ def register(app: Dash) -> None:
         Input(ids.FRAME_WINDOW, "data"),
         State(ids.FRAME_PERIOD, "value"),
     )
-
-
-def choose_window(
-    trigger: Any,
-    *,
-    asked: list[float] | None,
-    relayout: dict[str, Any] | None,
-    period: str | None,
-    window: list[float] | None,
-    span: tuple[float, float],
-    zone: str,
-) -> tuple[tuple[float, float], str | None]:
-    """Return the stretch to show [s since 1970] and the named period it is, if any."""
-    first, last = span
-    if trigger == ids.FRAME_RECORD:
-        if relayout and "xaxis.range[0]" in relayout:
-            start, end = (seconds_from_wall_clock(relayout[f"xaxis.range[{place}]"], zone) for place in (0, 1))
-            return _within(start, end, span), None
-        if relayout and relayout.get("xaxis.autorange"):
-            return span, "all"
-        raise PreventUpdate
-    if trigger == ids.FRAME_ASKED and asked:
-        return _within(asked[0], asked[1], span), None
-    if trigger in (ids.FRAME_EARLIER, ids.FRAME_LATER) and window:
-        step = (window[1] - window[0]) * (-0.5 if trigger == ids.FRAME_EARLIER else 0.5)
-        step = min(max(step, first - window[0]), last - window[1])
-        return _within(window[0] + step, window[1] + step, span), None
-    if trigger != ids.FRAME_PERIOD and window:
-        return _within(window[0], window[1], span), None
-    if period not in PERIODS:
-        period = "all" if last - first <= LONGEST_SHOWN_WHOLE else "365"
-    return (span if period == "all" else _within(last - float(period) * DAY, last, span)), period
-
-
-def _within(start: float, end: float, span: tuple[float, float]) -> tuple[float, float]:
-    start = min(max(start, span[0]), span[1] - SHORTEST_WINDOW)
-    return start, max(min(end, span[1]), start + SHORTEST_WINDOW)
-
-
-def _moment_of(text: str) -> float | None:
-    try:
-        time = pd.Timestamp(text)
-    except ValueError:
-        return None
-    if pd.isna(time):
-        return None
-    return float((time.tz_localize("UTC") if time.tzinfo is None else time).timestamp())

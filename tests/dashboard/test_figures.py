@@ -24,7 +24,7 @@ from isohume.dashboard.figures.record import humidity_range, outside_only, recor
 from isohume.dashboard.figures.seal import seal_figure
 from isohume.dashboard.figures.season import season_figure
 from isohume.dashboard.figures.time_axis import seconds_from_wall_clock, wall_clock_ms
-from isohume.dashboard.pages.frame import DAY, choose_window
+from isohume.dashboard.record_window import DAY, choose_window
 from isohume.dashboard.theme import new_figure
 from isohume.dashboard.views import FrameStore
 from isohume.ingest.flags import Flag
