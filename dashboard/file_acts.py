@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from isohume.dashboard.access.gate import person
-from isohume.dashboard.components.received_file import asked
+from isohume.dashboard.components.file_controls import asked
 from isohume.dashboard.jobs import Worker, worker_of
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.errors import ArchiveError

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 import polars as pl
 
-from isohume.dashboard.components.received_file import only_logger_open
+from isohume.dashboard.components.file_controls import only_logger_open
 from isohume.dashboard.file_names import patterns_apart
 from isohume.dashboard.jobs import Worker, said_of
 from isohume.dashboard.understood import understood

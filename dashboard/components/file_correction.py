@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import html
 
 from isohume.dashboard.components.blocks import aria
-from isohume.dashboard.components.received_file import (
+from isohume.dashboard.components.file_controls import (
     Around,
     button,
     local_minute,

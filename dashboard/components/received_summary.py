@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import html
 
 from isohume.dashboard.components.blocks import aria
-from isohume.dashboard.components.received_file import only_logger_open
+from isohume.dashboard.components.file_controls import only_logger_open
 from isohume.dashboard.formats import count
 from isohume.dashboard.jobs import Worker
 from isohume.dashboard.received import WAITING_STATES

@@ -14,9 +14,10 @@ from flask import Response, request
 
 from isohume.dashboard.access.gate import needs, person
 from isohume.dashboard.components.blocks import aria, message, no_result
+from isohume.dashboard.components.file_controls import Around, asked
 from isohume.dashboard.components.file_correction import editor
 from isohume.dashboard.components.file_first_steps import first_steps
-from isohume.dashboard.components.received_file import Around, asked, received_file
+from isohume.dashboard.components.received_file import received_file
 from isohume.dashboard.components.received_summary import FILTERS, shown_by, summary
 from isohume.dashboard.current import current_archive, current_store
 from isohume.dashboard.file_acts import ACTS, do, keep

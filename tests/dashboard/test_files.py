@@ -17,8 +17,9 @@ from werkzeug.exceptions import Forbidden
 from isohume.dashboard import jobs
 from isohume.dashboard.access.people import AT_THIS_MACHINE, Person
 from isohume.dashboard.app import create_app
+from isohume.dashboard.components.file_controls import Around
 from isohume.dashboard.components.file_picture import address, caption, ticks
-from isohume.dashboard.components.received_file import Around, received_file
+from isohume.dashboard.components.received_file import received_file
 from isohume.dashboard.file_acts import do
 from isohume.dashboard.file_names import patterns_apart
 from isohume.dashboard.import_history import undo_effect
