@@ -8,6 +8,7 @@ import json
 import sys
 import zipfile
 from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +35,7 @@ from isohume.dashboard.current import BACKGROUND_KEY
 from isohume.dashboard.pages import verify
 from isohume.dashboard.papers.make_pack import make_pack
 from isohume.dashboard.papers.pack import PackError, read_pack, write_pack
+from isohume.dashboard.papers.verify import verify_pack
 from isohume.dashboard.store import Store
 from isohume.ingest.archive.archive import Archive
 
@@ -85,24 +87,23 @@ def at(tmp_path: Path, data: bytes) -> Path:
 
 def test_a_sound_pack_agrees_and_its_key_is_compared(pack: bytes, invented: Any, tmp_path: Path) -> None:
     key = invented.signing(7).fingerprint
-    found = told(check_pack(at(tmp_path, pack), key), key=key)
+    document = check_pack(at(tmp_path, pack), key)
+    found = told(document, key=key)
     assert (found.verdict, found.tone, found.problems) == ("All agrees", "calm", ())
     facts = dict(found.facts)
     assert facts["Signed with the key"] == f"{key} (the one typed in)"
     assert facts["Frame"] == "F01"
     assert int(facts["Figures computed again"].replace("\u202f", "")) > 100
-    open_key = told({**check_pack(at(tmp_path, pack), "")}, key="")
+    open_key = told(document, key="")
     assert "not compared with any" in dict(open_key.facts)["Signed with the key"]
     assert "by telephone or on paper" in open_key.remarks[-1]
 
 
-def test_an_altered_figure_a_changed_byte_and_another_key_are_named(
-    pack: bytes, invented: Any, tmp_path: Path
-) -> None:
+def test_an_altered_figure_a_changed_byte_and_another_key_are_named(pack: bytes, invented: Any) -> None:
     members = members_of(pack)
     name = next(one for one in members if one.endswith(".csv") and "readings" in one)
     byte = packed({**members, name: members[name].replace(b"5", b"6", 1)})
-    found = told(check_pack(at(tmp_path, byte), ""), key="")
+    found = told(asdict(verify_pack(byte)), key="")
     assert (found.verdict, found.tone) == ("Altered since it was signed", "act")
     assert any(name in text for _, texts in found.problems for text in texts)
 
@@ -118,7 +119,7 @@ def test_an_altered_figure_a_changed_byte_and_another_key_are_named(
         about={**about, "public_key": other.public_hex}, key=other,
     )  # fmt: skip
     key = invented.signing(7).fingerprint
-    found = told(check_pack(at(tmp_path, forged), key), key=key)
+    found = told(asdict(verify_pack(forged, key=key)), key=key)
     assert found.verdict != "All agrees"
     assert f"not {key}" in dict(found.facts)["Signed with the key"]
     assert "Figures" in dict(found.problems)
