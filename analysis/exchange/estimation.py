@@ -118,6 +118,15 @@ def estimate(data: ExchangeData, *, reservoirs: int, one: Estimate | None = None
     )
 
 
+def within_search(logs: FloatArray) -> FloatArray:
+    """Return logarithms, (…, 3) or (…, 5), moved to the nearest that a fit looks for.
+
+    Far beyond, the slow mode of one leak drowns in the rounding of the fast one.
+    """
+    which = ONE if logs.shape[-1] == len(ONE) else ALL
+    return np.asarray(np.clip(logs, LOWEST[which], HIGHEST[which]))
+
+
 def log_slopes(logs: FloatArray, quantity: Callable[[ExchangeParameters], float]) -> FloatArray:
     """Return the derivatives of a function of the parameters by their logarithms, for the delta method."""
     steps = np.eye(logs.size) * SLOPE_STEP
@@ -139,11 +148,11 @@ def profile(data: ExchangeData, best: Estimate, log_half_time: float, start: Flo
 def _cost(data: ExchangeData, reservoirs: int) -> Cost:
     """Return minus the log posterior as a function of the logarithms."""
     which = ONE if reservoirs == 1 else ALL
-    mean, sd, lowest, highest = (table[which] for table in (PRIOR_MEAN, PRIOR_SD, LOWEST, HIGHEST))
+    mean, sd = PRIOR_MEAN[which], PRIOR_SD[which]
 
     def cost(logs: FloatArray) -> float:
         away = (logs - mean) / sd
-        held = np.clip(logs, lowest, highest)
+        held = within_search(logs)
         outside = logs - held
         return 0.5 * float(away @ away) + float(outside @ outside) - loglikelihood(parameters_from(held), data)
 

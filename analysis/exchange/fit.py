@@ -9,7 +9,14 @@ import pandas as pd
 
 from isohume.analysis.exchange.doubt import AT_ONCE_DAYS, LIVELY_RATIO, LONGEST_TOLD_DAYS, doubt, liveliness
 from isohume.analysis.exchange.drive import ExchangeData, exchange_data
-from isohume.analysis.exchange.estimation import Estimate, estimate, log_slopes, parameters_from, profile
+from isohume.analysis.exchange.estimation import (
+    Estimate,
+    estimate,
+    log_slopes,
+    parameters_from,
+    profile,
+    within_search,
+)
 from isohume.analysis.exchange.filter import FilteredStates, filter_states, standardised
 from isohume.analysis.exchange.interval import CALIBRATION, half_time_interval, likelihood_limit, widened_covariance
 from isohume.analysis.exchange.model import ExchangeParameters, FloatArray, half_time_days
@@ -94,8 +101,11 @@ class FittedExchange:
         return float(np.sqrt(np.mean(errors**2)))
 
     def sample_parameters(self, rng: np.random.Generator, n: int) -> tuple[ExchangeParameters, ...]:
-        """Draw parameters from their calibrated uncertainty; disturbance and noise stay as fitted."""
-        draws = rng.multivariate_normal(self.logs, self.covariance, size=n, method="eigh")
+        """Draw parameters from their calibrated uncertainty, none beyond what a fit looks for.
+
+        Disturbance and noise stay as fitted.
+        """
+        draws = within_search(rng.multivariate_normal(self.logs, self.covariance, size=n, method="eigh"))
         draws[:, -2:] = self.logs[-2:]
         return tuple(parameters_from(draw) for draw in draws)
 

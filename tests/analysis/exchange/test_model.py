@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from isohume.analysis.exchange.estimation import parameters_from, within_search
 from isohume.analysis.exchange.model import (
     ExchangeParameters,
     board_half_time_days,
@@ -128,3 +129,13 @@ def test_a_leaky_frame_shows_part_of_the_room_at_once() -> None:
     assert gain(leaky, 1e-4) == pytest.approx(0.2, abs=1e-3)
     assert half_time_days(leaky) < board_half_time_days(leaky)
     assert half_time_days(ExchangeParameters(tau_leak=0.1, tau_board=0.1)) == 0.0
+
+
+@pytest.mark.parametrize("far", [-60.0, 60.0])
+def test_a_draw_far_beyond_the_search_still_has_a_half_time(far: float) -> None:
+    # Two stores whose logarithms a vague fit scatters over many decades.
+    for place in range(5):
+        logs = np.array([3.0, -1.0, 0.5, -3.0, -1.4])
+        logs[place] = far
+        found = board_half_time_days(parameters_from(within_search(logs)))
+        assert 0 < found < 1e6
