@@ -75,8 +75,10 @@ def _why_wide(data: ExchangeData, *, room_spread: float, too_long: bool) -> str:
 
 def _inside_spread(data: ExchangeData) -> float:
     """Return the SD of the inside's daily means, as read or as moisture, whichever stood more still [%RH]."""
-    as_read = MoistureScale(data.reference_celsius).to_rh(data.observed, data.reference_celsius + data.warming)
-    as_read = np.where(np.isnan(data.observed), np.nan, as_read)
+    held = np.isfinite(data.observed)
+    celsius = (data.reference_celsius + data.warming)[held]
+    as_read = np.full(data.observed.shape, np.nan)
+    as_read[held] = MoistureScale(data.reference_celsius).to_rh(data.observed[held], celsius)
     by_day = [pd.Series(course, index=data.times).resample("D").mean() for course in (data.observed, as_read)]
     return min(float(daily.std()) for daily in by_day)
 

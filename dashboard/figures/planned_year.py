@@ -61,6 +61,7 @@ def planned_year_figure(
         figure.add_annotation(
             x=0, xref="paper", xanchor="left", y=wanted_percent, yanchor="top", showarrow=False,
             text=f"wanted minimum {wanted_percent:g} %RH", font={"size": 12, "color": theme.INK},
+            bgcolor="rgba(252,251,248,.85)",
         )  # fmt: skip
     _weeks(figure, year, zone)
     figure.update_layout(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,8 @@ from isohume.dashboard.papers.typeset import Paper, pdf
 from isohume.dashboard.papers.words import Words, words
 from isohume.dashboard.store import Store
 from isohume.ingest.archive.archive import Archive
+
+log = logging.getLogger(__name__)
 
 # Exchange is learned from the newest two years: older records may be of another build of the frame.
 LEARN_FROM = pd.Timedelta(days=731)
@@ -135,7 +138,11 @@ def _fitted(archive: Archive, facts: FrameFacts, now: pd.Timestamp) -> tuple[Air
         return None, CannotTell(why=say("no_inside"))
     if room is None or room.readings.empty:
         return inside, CannotTell(why=say("no_room"))
-    return inside, fit_exchange(inside, room, frame=facts)
+    try:
+        return inside, fit_exchange(inside, room, frame=facts)
+    except Exception as error:  # one frame's failure must not take the others off the sheet
+        log.exception("frame %s could not be fitted", facts.frame_id)
+        return inside, CannotTell(why=say("not_fitted", error=type(error).__name__))
 
 
 def _soonest(one: FrameInFailure) -> tuple[bool, bool, float, str]:

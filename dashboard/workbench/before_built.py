@@ -55,7 +55,7 @@ def groups(context: Context) -> tuple[Group, ...]:
                     name="exchange", label="Air changes", unit="per day", low=0, high=50, needed=True,
                     note="tight frames: 0.01 to 0.5",
                 ),
-                Number(name="celsius", label="Temperature of the frame", unit="°C", low=-10, high=45, needed=True),
+                Number(name="celsius", label="Its temperature", unit="°C", low=-10, high=45, needed=True),
                 Number(name="lining", label="Wood lining", unit="kg", low=0, high=1000),
             ),
         ),
@@ -82,7 +82,7 @@ def groups(context: Context) -> tuple[Group, ...]:
                 for name in SHEETS
                 for field in (
                     Choice(name=name, label=name.capitalize(), choices=sheets, default=NO_SHEET),
-                    Number(name=f"{name}_mm", label="Thickness", unit="mm", low=0.01, high=100),
+                    Number(name=f"{name}_mm", label="Thick", unit="mm", low=0.01, high=100),
                     Number(name=f"{name}_m2", label="Area", unit="m²", low=0.0001, high=50),
                 )
             ),
@@ -111,8 +111,8 @@ def groups(context: Context) -> tuple[Group, ...]:
                 Number(name="low", label="Band, lowest", unit="%RH", low=0, high=100),
                 Number(name="high", label="Band, highest", unit="%RH", low=0, high=100),
                 Number(
-                    name="minimum", label="Wanted winter minimum", unit="%RH", low=1, high=99,
-                    note="lowest 7-day mean",
+                    name="minimum", label="Winter minimum", unit="%RH", low=1, high=99,
+                    note="wanted lowest 7-day mean",
                 ),
                 Number(
                     name="conditioned", label="Conditioned at", unit="%RH", low=1, high=99,
@@ -137,7 +137,7 @@ def example(context: Context) -> dict[str, str]:
         "backing": "polycarbonate sheet", "backing_mm": "4", "backing_m2": "0.15", "panel": "0.9", "panel_mm": "9",
         "species": "Oak, white (Quercus alba)", "cut": "quarter-sawn", "panel_wide_mm": "320",
         "room": found[0][0] if found else TYPED, "rh_mean": "48", "rh_swing": "12", "t_mean": "20", "t_swing": "2",
-        "low": "42", "high": "58", "minimum": "44",
+        "low": "42", "high": "58", "minimum": "45",
     }  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from isohume.dashboard.workbench.fields import Choice, Day, Field, Number, Text,
 from isohume.dashboard.workbench.part import CannotReckonError, Context, Part, Texts, Tool
 
 # Long enough to finish a number, short enough to feel live.
-TYPING_PAUSE_MS = 400
+TYPING_PAUSE_MS = 300
 NOT_YET = "Put right what is marked in the form."
 
 

@@ -21,7 +21,7 @@ from isohume.ingest.archive.errors import RegisterError
 
 N_CHECKS = 3
 NO_SALT = ""
-SEEN = {"verified": "the published table, seen", "memory": "the published table, from memory"}
+SEEN = {"verified": "published table", "memory": "from memory of it"}
 NOT_KEPT_HERE = "Keeping a calibration needs the role contributor."
 
 

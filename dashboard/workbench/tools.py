@@ -18,7 +18,9 @@ TOOLS = (
         title="Before it is built",
         lede="A frame on paper: its half-time, a year of a room through it, the board or tightness that winter asks for, and how deep it becomes.",  # noqa: E501
         parts=(before_built_shown.PART, build_up_part.PART),
-        methods=(("exchange", "Exchange with the room"), ("emc", "Moisture and movement")),
+        methods=(
+            ("construction", "Half-time from materials"), ("build-up", "Build-up"), ("movement", "Movement of the panel"),
+        ),
         cautions=(
             CAUTION,
             "Glass, heavy frames and drilling hurt people and paintings: two people, protection, local rules.",
@@ -29,7 +31,7 @@ TOOLS = (
         title="Reconditioning",
         lede="The water between a frame’s present humidity and the one wanted, part by part, and the days a panel needs to follow.",  # noqa: E501
         parts=(reconditioning.PART,),
-        methods=(("emc", "Moisture and movement"),),
+        methods=(("water", "Water to move"), ("moisture", "Moisture of the panel")),
         cautions=reconditioning.CAUTIONS,
     ),
     Tool(
@@ -45,7 +47,7 @@ TOOLS = (
         title="Plant failure",
         lede="The heating or humidifier stops: hours until each frame leaves its band, the first in front, as a sheet for the wall.",  # noqa: E501
         parts=(plant_failure.PART,),
-        methods=(("exchange", "Exchange with the room"), ("hours", "Hours outside the band")),
+        methods=(("plant-failure", "If the plant fails"), ("exchange", "Exchange with the room")),
         cautions=plant_failure.CAUTIONS,
     ),
 )  # fmt: skip

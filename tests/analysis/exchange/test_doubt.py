@@ -147,3 +147,8 @@ def test_a_week_is_needed(year_pair: Any) -> None:
     for days, told in ((6.5, False), (9.0, True)):
         answer = fit_exchange(year_pair.inside, year_pair.outside, as_of=first + pd.Timedelta(days=days))
         assert isinstance(answer, FittedExchange) or ("7 are needed" in answer.why) is not told
+
+
+def test_hours_without_a_reading_take_no_part_in_the_doubt() -> None:
+    gap = np.where(np.isin(np.arange(N_DAYS), (10, 11, 25)), np.nan, data().observed)
+    assert why(replace(data(), observed=gap), interval=None).startswith("Too short")
