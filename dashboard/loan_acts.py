@@ -41,6 +41,8 @@ def keep_new_loan(archive: Archive, typed: Sequence[Any], names: Sequence[Any]) 
     values = said("loans", typed, names)
     if not values.get("id"):
         raise AskedError("Write a short name for the loan: it stands in its address and cannot be changed later.")
+    if not any(sign.isalnum() for sign in values["id"]) or set(values["id"]) & set("/\\"):
+        raise AskedError("The short name stands in an address: write letters or digits, and no slash.")
     if any(one.loan_id == values["id"] for one in loans_of(archive)):
         raise AskedError(f"There is a loan {values['id']} already. Choose another short name.")
     archive.put("loans", values, place="Loans page")
