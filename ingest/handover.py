@@ -43,22 +43,22 @@ def air_record(
     ValueError
         Two readings claim the same instant: the table holds several channels.
     """
-    table = table.sort(TIME)
+    if not table[TIME].is_sorted():
+        table = table.sort(TIME)
     times_us = table[TIME].to_physical().to_numpy()
     if times_us.size and not bool((np.diff(times_us) > 0).all()):
         raise ValueError("Two readings at one instant: choose one channel with table.filter(channel=…) first.")
     masks = table[FLAGS].to_numpy()
     index = pd.DatetimeIndex(times_us.astype("datetime64[us]"), tz="UTC", name=TIME)
-    readings = pd.DataFrame(index=index)
+    columns = {}
     is_excluded = np.zeros(table.height, dtype=bool)
     for column, excluding in ((RH, excluding_mask("rh")), (TEMPERATURE, excluding_mask("temperature"))):
         mine = (masks & np.uint32(excluding)) != 0
         is_excluded |= mine
-        values = table[column].cast(pl.Float64).to_numpy().astype(np.float64)
-        readings[column] = np.where(mine, np.nan, values)
+        columns[column] = np.where(mine, np.nan, table[column].cast(pl.Float64).to_numpy())
     return AirRecord(
-        readings=readings,
-        flag_counts=flag_counts(table[FLAGS]),
+        readings=pd.DataFrame(columns, index=index, copy=False),
+        flag_counts=flag_counts(table[FLAGS]) if masks.any() else {},
         flag_runs=flag_runs(index, masks),
         n_readings=table.height,
         n_excluded=int(is_excluded.sum()),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
 from dash import dcc, html
 
 from isohume.analysis import phrases
@@ -18,7 +19,7 @@ from isohume.dashboard.components.frame_seal import seal
 from isohume.dashboard.components.object_parts import dew_point, panel
 from isohume.dashboard.components.waves import waves
 from isohume.dashboard.figures.record import excursion_stretch
-from isohume.dashboard.formats import MISSING, count, date, moment, number, share, signed
+from isohume.dashboard.formats import MISSING, count, date, number, share, signed
 from isohume.dashboard.views import FrameView, Site
 
 EXCURSIONS_LISTED = 12
@@ -109,17 +110,27 @@ def _excursions(view: FrameView, site: Site) -> html.Section:
 def excursions_document(band: BandFinding, site: Site) -> dict[str, Any]:
     """Return what the browser draws the list of excursions from, newest first."""
     newest_first = sorted(band.excursions, key=lambda excursion: excursion.start_utc, reverse=True)
+    starts, ends = (
+        _moments([getattr(excursion, edge) for excursion in newest_first], site.time_zone)
+        for edge in ("start_utc", "end_utc")
+    )
     return {
         "headings": ["Side", "From", "To", "Time outside", "Extreme", "Beyond", "Remarks", "Look"],
         "at_first": EXCURSIONS_LISTED,
         "rows": [
-            {"cells": _excursion_cells(excursion, band, site), "stretch": excursion_stretch(excursion)}
-            for excursion in newest_first
+            {"cells": _excursion_cells(excursion, band, start, end), "stretch": excursion_stretch(excursion)}
+            for excursion, start, end in zip(newest_first, starts, ends, strict=True)
         ],
     }
 
 
-def _excursion_cells(excursion: Excursion, band: BandFinding, site: Site) -> list[str]:
+def _moments(times: list[pd.Timestamp], zone: str) -> list[str]:
+    """Write many moments in the site's zone; a decade can hold thousands of excursions."""
+    local = pd.DatetimeIndex(times).tz_convert(zone)
+    return [f"{time.day} {phrases.MONTHS[time.month - 1]} {time.year}, {time:%H:%M}" for time in local]
+
+
+def _excursion_cells(excursion: Excursion, band: BandFinding, start: str, end: str) -> list[str]:
     below = excursion.side == "below"
     remarks = [
         "open at the start of the record" if excursion.open_at_start else "",
@@ -129,8 +140,8 @@ def _excursion_cells(excursion: Excursion, band: BandFinding, site: Site) -> lis
     limit = band.low if below else band.high
     return [
         f"{'▼' if below else '▲'} {excursion.side}",
-        moment(excursion.start_utc, site.time_zone),
-        moment(excursion.end_utc, site.time_zone),
+        start,
+        end,
         phrases.hours(excursion.hours),
         number(excursion.extreme_percent, 1, "%RH"),
         signed(excursion.extreme_percent - limit, 1, "%RH"),
