@@ -6,13 +6,16 @@ import os
 from dataclasses import dataclass
 
 from isohume.dashboard.access.gate import person
+from isohume.dashboard.assessing import FAILED
 from isohume.dashboard.background import Task
 from isohume.dashboard.current import background
 from isohume.dashboard.papers.review import Review, ReviewError, month_review, ready_review, signed_review
 from isohume.dashboard.papers.review_differences import Amendment, Difference, amendments, differences
+from isohume.dashboard.papers.review_frames import kept_name
 from isohume.dashboard.papers.review_month import month_in_words
 from isohume.dashboard.papers.review_rows import Written, sign, written
 from isohume.ingest.archive.archive import Archive
+from isohume.ingest.archive.findings import Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,9 +119,20 @@ def sign_seen(archive: Archive, month: str, number: int, *, mark: str, text: str
     sign(archive, month, number, figures=present.figures(), text=text, name=name)
 
 
-def try_again(month: str) -> None:
-    """Forget that the computing of a month failed: the page starts it anew."""
+def failed_frames(review: Review | None) -> tuple[str, ...]:
+    """Return the frames whose findings could not be computed."""
+    frames = () if review is None else review.frames
+    return tuple(
+        one.summary.frame_id for one in frames if any(reason.rule == FAILED for reason in one.summary.standing.reasons)
+    )
+
+
+def try_again(archive: Archive, month: str) -> None:
+    """Forget what failed, of the whole month or of single frames: the page starts it anew."""
     background().forget(task_key(month))
+    failed = failed_frames(ready_review(archive, month))
+    if failed:
+        archive.keep_findings(kept_name(month), {frame_id: Finding("", "", {}) for frame_id in failed})
 
 
 def _computing(archive: Archive, month: str) -> Task:

@@ -82,16 +82,11 @@
     return element("details", {}, element("summary", {}, "Note something", element("span", { class: "unseen" }, " for " + frame.id)), form);
   };
 
-  /** Why and what next; of a frame that asks for nothing it is folded away until somebody wants it. */
-  const why = (frame) => {
-    const parts = [
-      lines("month-reasons", [...frame.reasons, ...frame.doubts]),
-      frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
-      frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
-    ];
-    if (frame.group !== "calm" || frame.decided_before) return parts;
-    return element("details", {}, element("summary", {}, "Why", element("span", { class: "unseen" }, " " + frame.id + " stands so")), parts);
-  };
+  const why = (frame) => [
+    lines("month-reasons", [...frame.reasons, ...frame.doubts]),
+    frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
+    frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
+  ];
 
   const lines = (className, texts) => (texts.length ? element("ul", { class: className }, texts.map((text) => element("li", {}, text))) : null);
 

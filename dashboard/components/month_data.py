@@ -16,6 +16,8 @@ from isohume.dashboard.papers.review_month import MONTH_NAMES, month_in_words
 from isohume.dashboard.papers.review_paper import decision_in_words, stood_in_words
 
 HEADINGS = ("", "Inside mean %RH", "lowest–highest", "Outside band", "Covered", "Room mean %RH", "As reviewed")
+# Below this a month's mean says little about the month; the same share makes a whole record "too little".
+LITTLE_COVERED = 0.7
 
 
 def month_document(review: Review, *, writes: bool) -> dict[str, Any]:
@@ -141,6 +143,8 @@ def _air(air: AirInReview, *, beside: float | None = None) -> list[str]:
     if air.hours_outside is not None and 0 < air.hours_outside < 1:
         hours = "under 1 h"
     covered = share(None if inside is None else inside.coverage)
+    if inside is not None and inside.coverage < LITTLE_COVERED:
+        covered = f"only {covered}"
     return [mean, span, hours, covered, number(None if room is None else room.mean, 1)]
 
 

@@ -193,14 +193,15 @@ def _differs(desk: Desk) -> html.Div:
     last = desk.signed[-1]
     against = "the review" if last.number == 1 else f"addendum {last.number - 1}"
     n = len({one.frame_id for one in desk.differences})
+    subject = f"{count(n)} frames read" if n > 1 else "One frame reads"
     versions = {one.made_by for one in (desk.shown, desk.present) if one is not None}
     also = " Another version of isohume computed them then." if len(versions) > 1 else ""
     return html.Div(
         [
             html.H2("The record has changed since"),
             html.P(
-                f"{_frames(n)[:1].upper()}{_frames(n)[1:]} read otherwise than in {against}: a later file, an undone "
-                f"import or an edited record.{also} What was signed stays; an addendum can be signed below."
+                f"{subject} otherwise than in {against}: a later file, an undone import or an "
+                f"edited record.{also} What was signed stays; an addendum can be signed below."
             ),
             difference_table(desk.differences, "Figures that read otherwise", then="As signed", now="Present record"),
         ],

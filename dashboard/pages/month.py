@@ -21,7 +21,7 @@ from isohume.dashboard.components.month_glance import exports, glance, work
 from isohume.dashboard.components.month_sign import sign_off, signed_name, status
 from isohume.dashboard.current import current_archive, current_store
 from isohume.dashboard.in_browser import answer_in_browser
-from isohume.dashboard.month_desk import Desk, open_month, sign_seen, try_again
+from isohume.dashboard.month_desk import Desk, failed_frames, open_month, sign_seen, try_again
 from isohume.dashboard.papers.review import ReviewError
 from isohume.dashboard.papers.review_month import month_in_words
 from isohume.dashboard.papers.review_months import MonthListed, months_listed, newest_to_review
@@ -74,8 +74,9 @@ def _month(desk: Desk, listed: tuple[MonthListed, ...]) -> list[Any]:
         parts.append(html.P("No logger has readings of this month.", className="month-state"))
     writes = person().may("contributor") and not desk.signed
     return [
-        html.Div([*status(desk), exports(desk.month, review.number, PAPERS)], className="month-head"),
+        html.Div([exports(desk.month, review.number, PAPERS), *status(desk)], className="month-head"),
         *parts,
+        *_failed(desk),
         glance(review),
         section("frames", "Frames", html.Div(id="month-frames", className="month-frames")),
         work(review),
@@ -92,8 +93,20 @@ def _computing(desk: Desk, task: Task) -> html.Div:
         why = "The present record is compared with what was signed."
     else:
         why = "Each frame is assessed as it stood then: some seconds each at first, kept for the next time."
-    again = [dmc.Button("Try again", id=ids.MONTH_AGAIN, variant="default", size="sm")]
-    return html.Div([html.P(why), long_work(task), *(again if task.state == "failed" else [])])
+    return html.Div([html.P(why), long_work(task), *([_again()] if task.state == "failed" else [])])
+
+
+def _again() -> Any:
+    return dmc.Button("Try again", id=ids.MONTH_AGAIN, variant="default", size="sm")
+
+
+def _failed(desk: Desk) -> list[Any]:
+    """Say which frames could not be computed; the others stand."""
+    failed = failed_frames(desk.present)
+    if not failed:
+        return []
+    text = f"Not computed: {', '.join(failed)}. The reason stands with the frame; the others are not touched by it."
+    return [html.Div([html.P(text), _again()], className="month-failed")]
 
 
 def _shown(desk: Desk) -> dict[str, Any]:
@@ -130,9 +143,8 @@ def register(app: Dash) -> None:
         if held is None or not clicks:
             raise PreventUpdate
         parts = [part for part in pathname.split("/") if part]
-        try_again(
-            parts[1] if len(parts) > 1 else newest_to_review(months_listed(held, current_store().site().now)) or ""
-        )
+        newest = newest_to_review(months_listed(held, current_store().site().now))
+        try_again(held, parts[1] if len(parts) > 1 else newest or "")
         set_props(ids.WORK_ENDED, {"data": f"again {clicks} {pathname}"})
         return True
 

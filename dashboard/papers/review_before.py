@@ -66,7 +66,7 @@ def stood_in(archive: Archive, session: Session, month: str) -> dict[str, tuple[
 
 
 def _looked_at(archive: Archive, month: str) -> dict[str, tuple[Stood, float | None]]:
-    kept = {name: one.document for name, one in archive.kept_findings(kept_name(month)).items()}
+    kept = {name: one.document for name, one in archive.kept_findings(kept_name(month)).items() if one.key}
     return {
         name: (
             Stood(

@@ -31,7 +31,7 @@ from isohume.ingest.archive.timelines import stays_of_frames
 # The small picture shows 52 weeks; a little more, so that its first week is whole.
 PICTURE = pd.Timedelta(days=371)
 MONTHS_COMPARED = (1, 12)  # the month before, and the same month of the year before
-AT_A_TIME = 4  # frames computed between two writes of what was found
+AT_A_TIME = 4  # frames computed between two writes of what was found, at most
 # Raised when what is kept of a frame in a month changes its form: what was kept before is then computed anew.
 FORM = 4
 INPUTS = "inputs"  # name of the hash among what is kept
@@ -110,7 +110,8 @@ def _computed(
     archive: Archive, frame_ids: list[str], older: Documents, moment: Moment, *, n_processes: int
 ) -> Iterator[Documents]:
     """Compute some frames, a few at a time; many of them in several processes."""
-    few = [frame_ids[first : first + AT_A_TIME] for first in range(0, len(frame_ids), AT_A_TIME)]
+    at_a_time = max(1, min(AT_A_TIME, len(frame_ids) // (4 * n_processes)))  # few frames: told one by one
+    few = [frame_ids[first : first + at_a_time] for first in range(0, len(frame_ids), at_a_time)]
     if n_processes < 2 or len(few) < 2 * n_processes:
         for some in few:
             yield _some_documents(archive, some, older, moment)
