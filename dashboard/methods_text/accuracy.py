@@ -51,6 +51,7 @@ SEAL_ACCUSED: Shown = {
     "percent": Column(heading="Years with a false accusation [%]", digits=1),
     "percent_low": Column(heading="95 % interval from [%]", digits=1),
     "percent_high": Column(heading="to [%]", digits=1),
+    "textbook_percent": Column(heading="By the textbook threshold alone [%]", digits=1),
 }
 FORECAST: Shown = {
     "record_days": Column(heading="Record of the frame [days]", digits=0),
@@ -114,6 +115,7 @@ def accuracy_tables() -> tuple[PublishedTable, ...]:
         ),
         _table("estimate", "estimate_accuracy", ESTIMATE, "Estimate without a logger inside"),
         _other("step", "step_accuracy", "Half-time from a step"),
+        _other("drift", "drift_accuracy", "Slope of the inside humidity"),
         _other("construction", "construction_accuracy", "Half-time from materials"),
     ]
     return tuple(table for table in found if table is not None)
