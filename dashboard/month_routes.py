@@ -22,7 +22,7 @@ from isohume.dashboard.papers.review_tables import review_tables
 from isohume.ingest.archive.archive import Archive
 
 # A paper of more frames than this takes longer than anybody waits for a page.
-MOST_FRAMES_AT_ONCE = 60
+MOST_FRAMES_AT_ONCE = 250
 ASK_AGAIN_SECONDS = 2
 TYPES = {
     "pdf": "application/pdf",

@@ -353,6 +353,19 @@ def test_papers_and_tables_are_handed_out_and_strange_ones_refused(archive: Arch
     assert get("/month/2026-02/review.pdf").status_code == 409  # nobody looked at it yet
 
 
+def test_the_paper_of_many_frames_is_set_outside_the_request(
+    archive: Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("isohume.dashboard.month_routes.MOST_FRAMES_AT_ONCE", 1)
+    app = create_app(Store(archive))
+    client = app.server.test_client()
+    first = client.get("/month/2026-01/review.pdf", base_url="http://127.0.0.1")
+    assert first.status_code == 202
+    assert b"This page asks again by itself" in first.data
+    app.server.config["ISOHUME_BACKGROUND"]._pool.shutdown(wait=True)
+    assert client.get("/month/2026-01/review.pdf", base_url="http://127.0.0.1").data.startswith(b"%PDF")
+
+
 def sign_in(client: Any, name: str) -> None:
     client.get("/login")
     token = client.get_cookie("_csrf_token").value
