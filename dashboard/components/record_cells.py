@@ -169,7 +169,7 @@ def name_of(kind: str, record: Mapping[str, Any], zone: str) -> str:
     keys = kind_named(kind).key
     if not keys:
         return str(record.get("name") or "The collection")
-    named = record.get("name") or record.get("painting") or record.get("title")
+    named = next((record[one] for one in ("name", "painting", "title", "serial") if record.get(one)), "")
     if kind == "documents":
         return str(named)
     parts = [words_of(kind, name, record[name], zone) for name in keys if record[name] not in (None, "")]

@@ -20,8 +20,8 @@ VERDICTS = {
     "does not follow": "Intact, but its figures do not follow from its readings",
 }
 FROM_ELSEWHERE = (
-    "No fingerprint was typed in. The pack names its own key, and whoever altered a pack could have signed it anew "
-    "with a key of their own: ask the sender, by telephone or on paper, for the fingerprint, and check again with it."
+    "Without that comparison a pack only vouches for itself: whoever altered one could have signed it anew with a "
+    "key of their own."
 )
 
 
@@ -48,16 +48,24 @@ def told(found: Mapping[str, Any], *, key: str) -> Told:
         ("Document", str(found.get("document") or "")),
         ("Frame", str(found.get("frame") or "")),
         ("Issued by", str(found.get("issued_by") or "")),
-        ("Signed with the key", f"{signer} ({compared})" if signer else "no valid signature"),
-        ("Readings in it", count(int(found.get("n_readings") or 0))),
-        ("Figures computed again", count(int(found.get("n_figures") or 0))),
+        ("Signed by", f"{signer} ({compared})" if signer else "no valid signature"),
+        ("Readings", count(int(found.get("n_readings") or 0))),
+        ("Figures checked", count(int(found.get("n_figures") or 0))),
     ]
     remarks = [str(remark) for remark in found.get("remarks", ())]
     return Told(
         verdict=VERDICTS.get(verdict, verdict),
         tone=TONES.get(verdict, "unknown"),
-        headline=str(found.get("headline", "")),
+        headline=_further(verdict, str(found.get("headline", ""))),
         problems=tuple((where, tuple(texts)) for where, texts in by_kind.items()),
         facts=tuple((name, value) for name, value in facts if value),
         remarks=(*remarks, *(() if key or not signer else (FROM_ELSEWHERE,))),
     )
+
+
+def _further(verdict: str, headline: str) -> str:
+    """Return what the one line says beyond the verdict, which stands above it."""
+    _, colon, rest = headline.partition(": ")
+    if not colon:
+        return headline
+    return f"Changed: {rest}" if verdict == "altered" else f"{rest[:1].upper()}{rest[1:]}"

@@ -91,12 +91,12 @@ def test_a_sound_pack_agrees_and_its_key_is_compared(pack: bytes, invented: Any,
     found = told(document, key=key)
     assert (found.verdict, found.tone, found.problems) == ("All agrees", "calm", ())
     facts = dict(found.facts)
-    assert facts["Signed with the key"] == f"{key} (the one typed in)"
+    assert facts["Signed by"] == f"{key} (the one typed in)"
     assert facts["Frame"] == "F01"
-    assert int(facts["Figures computed again"].replace("\u202f", "")) > 100
+    assert int(facts["Figures checked"].replace("\u202f", "")) > 100
     open_key = told(document, key="")
-    assert "not compared with any" in dict(open_key.facts)["Signed with the key"]
-    assert "by telephone or on paper" in open_key.remarks[-1]
+    assert "not compared with any" in dict(open_key.facts)["Signed by"]
+    assert "only vouches for itself" in open_key.remarks[-1]
 
 
 def test_an_altered_figure_a_changed_byte_and_another_key_are_named(pack: bytes, invented: Any) -> None:
@@ -121,7 +121,7 @@ def test_an_altered_figure_a_changed_byte_and_another_key_are_named(pack: bytes,
     key = invented.signing(7).fingerprint
     found = told(asdict(verify_pack(forged, key=key)), key=key)
     assert found.verdict != "All agrees"
-    assert f"not {key}" in dict(found.facts)["Signed with the key"]
+    assert f"not {key}" in dict(found.facts)["Signed by"]
     assert "Figures" in dict(found.problems)
 
 
