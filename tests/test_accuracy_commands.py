@@ -13,6 +13,8 @@ SMALL_RUNS = """
 import sys
 from tests.accuracy import estimate, exchange, forecast, seal
 folder = sys.argv[1]
+forecast.RECORDS_DAYS = ((60, 60),)  # the shortest of each
+estimate.STRIP_COUNTS, estimate.SOURCES = (4,), ("earlier fit",)
 seal.main(["--frames", "1", "--seed", "7", "--cases", "×3 after 60 days, any season", "--raw", f"{folder}/scans.csv",
            "--csv", f"{folder}/seal.csv"])
 forecast.main(["--frames", "1", "--seed", "7", "--csv", f"{folder}/forecast.csv"])

@@ -178,10 +178,7 @@ def table(rows: pd.DataFrame) -> pd.DataFrame:
             "percent_low": 100 * low,
             "percent_high": 100 * high,
         }
-        if not failing:
-            textbook = (part["ratio"] > TEXTBOOK_RATIO).groupby(part["frame"]).max()
-            line["textbook_percent"] = 100 * textbook.mean()
-        else:
+        if failing:
             held = (found["low"] <= found["true_factor"]) & (found["true_factor"] <= found["high"])
             line |= {
                 "date_error_days_median": error.median(),
@@ -190,6 +187,8 @@ def table(rows: pd.DataFrame) -> pd.DataFrame:
                 "interval_holds_percent": 100 * held.mean(),
                 "interval_ratio_median": (found["high"] / found["low"]).median(),
             }
+        textbook = (part["ratio"] > TEXTBOOK_RATIO).groupby(part["frame"]).max()
+        line["textbook_percent"] = None if failing else 100 * textbook.mean()
         lines.append(line | {"seconds_median": part["seconds"].median()})
     return pd.DataFrame(lines).round(2)
 
