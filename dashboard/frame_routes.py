@@ -10,11 +10,13 @@ from dash import ALL, Dash, Input, Output, State, set_props
 from dash.exceptions import PreventUpdate
 from flask import Response, abort, request
 
+from isohume.analysis.terms import ClimateTerms
+from isohume.analysis.terms_judge import ClauseResult
 from isohume.dashboard import frame_tables, ids, photographs
 from isohume.dashboard.access.gate import needs, person
 from isohume.dashboard.components import frame_events, frame_terms
 from isohume.dashboard.components.blocks import no_result
-from isohume.dashboard.components.frame_exports import FRAME_TABLES, KINDS
+from isohume.dashboard.components.frame_exports import FRAME_TABLES, KINDS, frame_table_links
 from isohume.dashboard.components.record_form import failed, kept, said
 from isohume.dashboard.current import current_archive, current_store
 from isohume.dashboard.in_browser import answer_in_browser
@@ -69,15 +71,15 @@ def register(app: Dash) -> None:
         Input(ids.FRAME_TERMS_PERIOD, "value"),
     )
     def judge(frame_id: str, key: str, air: str, period: str) -> Any:
-        if air not in frame_terms.AIRS or period not in frame_terms.offered_periods(frame_id):
-            raise PreventUpdate
-        chosen = frame_terms.chosen_terms(key, frame_id, air="inside" if air == "inside" else "room")
-        if chosen is None:
-            return no_result("These terms are not on offer any more. Choose others.")
-        store = current_store()
-        inside, outside = store.air(frame_id)
-        span = frame_terms.period_of(period, frame_id, inside, outside, store.site().now)
-        return frame_terms.judged(*chosen, inside=inside, outside=outside, span=span, site=store.site())
+        asked = _asked_terms(frame_id, key, air, period)
+        if asked is None:
+            return no_result("These terms or this period are not on offer any more. Choose others.")
+        known, loan, span, results = asked
+        query = {"terms": key, "air": air, "period": period}
+        return [
+            *frame_terms.judged(known, loan, results, span=span, site=current_store().site()),
+            frame_table_links(frame_id, "terms", "Result of the terms", **query) if results else None,
+        ]
 
     answer_in_browser(
         app,
@@ -87,6 +89,21 @@ def register(app: Dash) -> None:
         Input(ids.FRAME_TERMS_AIR, "value"),
         Input(ids.FRAME_TERMS_PERIOD, "value"),
     )
+
+
+def _asked_terms(
+    frame_id: str, key: str, air: str, period: str
+) -> tuple[ClimateTerms, str, frame_terms.Span | None, tuple[ClauseResult, ...] | None] | None:
+    """Judge the terms that a key, an air and a period ask for; None where they are not on offer."""
+    if air not in frame_terms.AIRS or period not in frame_terms.offered_periods(frame_id):
+        return None
+    chosen = frame_terms.chosen_terms(key, frame_id, air="inside" if air == "inside" else "room")
+    if chosen is None:
+        return None
+    store = current_store()
+    inside, outside = store.air(frame_id)
+    span = frame_terms.period_of(period, frame_id, inside, outside, store.site().now)
+    return *chosen, span, frame_terms.results_of(chosen[0], inside=inside, outside=outside, span=span)
 
 
 def keep_event(archive: Archive, frame_id: str, kind: str, values: list[Any], names: list[dict[str, str]]) -> None:
@@ -160,10 +177,16 @@ def give_photograph(sha256: str) -> Response:
 def frame_table(name: str, kind: str) -> Response:
     """Return one table of a frame's page for a spreadsheet."""
     frame_id, store = request.args.get("frame", ""), current_store()
-    if kind not in KINDS or name not in {*frame_tables.OF_A_FRAME, "readings"}:
+    if kind not in KINDS or name not in {*frame_tables.OF_A_FRAME, "readings", "terms"}:
         abort(404, "There is no such table.")
     try:
         view = store.known_frame(frame_id)
+        if name == "terms":
+            asked = _asked_terms(frame_id, *(request.args.get(key, "") for key in ("terms", "air", "period")))
+            if asked is None:
+                abort(404, "There are no such terms for this frame.")
+            rows = frame_terms.clause_rows(asked[3] or ())
+            return frame_tables.response(frame_terms.CLAUSE_HEADINGS, rows, name=f"{frame_id}_terms", kind=kind)
         made = (
             frame_tables.readings(*store.air(frame_id)) if name == "readings" else frame_tables.OF_A_FRAME[name](view)
         )

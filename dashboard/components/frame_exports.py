@@ -24,4 +24,4 @@ def export_links(path: str, what: str, **query: str) -> html.P:
 
 def frame_table_links(frame_id: str, table: str, what: str, **query: str) -> html.P:
     """Offer one table of a frame's page."""
-    return export_links(f"{FRAME_TABLES}/{table}", what, frame=frame_id, **query)
+    return export_links(f"{FRAME_TABLES}/{table}", what, **{"frame": frame_id, **query})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
+from urllib.parse import quote
 
 import dash_mantine_components as dmc
 import pandas as pd
@@ -33,10 +34,11 @@ PERIODS: Mapping[str, str] = {
     "30": "last 30 days",
     "all": "whole record",
 }
-NO_PUBLISHED_AIR = "Clauses of agreed terms say themselves which air they speak of."
+CLAUSE_HEADINGS = ("clause", "result", "breached [h]", "beyond doubt [h]", "worst case", "unit", "worst at (UTC)",
+                   "covered [0-1]", "uncertainty (k = 2)", "why")  # fmt: skip
+Span = tuple[pd.Timestamp, pd.Timestamp]
 # Means at the edges of a period reach beyond it by half a season's window.
 EDGE = pd.Timedelta(days=31)
-VERDICTS = {"breached": "breached", "met": "met", "cannot say": "cannot say"}
 
 
 class Offered(NamedTuple):
@@ -140,7 +142,7 @@ def chosen_terms(key: str, frame_id: str, *, air: Air) -> tuple[ClimateTerms, st
 
 def period_of(
     period: str, frame_id: str, inside: AirRecord | None, outside: AirRecord | None, now: pd.Timestamp
-) -> tuple[pd.Timestamp, pd.Timestamp] | None:
+) -> Span | None:
     """Return the start and end of a chosen period, None where it lies outside the record or is none."""
     readings = [air.readings.index for air in (inside, outside) if air is not None and not air.readings.empty]
     if not readings:
@@ -157,38 +159,37 @@ def period_of(
 
 
 def judged(
-    known: ClimateTerms,
-    loan: str,
-    *,
-    inside: AirRecord | None,
-    outside: AirRecord | None,
-    span: tuple[pd.Timestamp, pd.Timestamp] | None,
-    site: Site,
+    known: ClimateTerms, loan: str, results: Sequence[ClauseResult] | None, *, span: Span | None, site: Site
 ) -> list[Any]:
-    """Judge the terms and say the result, clause by clause."""
+    """Say the result of terms, clause by clause; `results` is None where there is no record in the period."""
     head: list[Any] = [html.P([html.Strong(known.name), f" Source: {known.source}." if known.source else ""])]
     if known.status == "memory":
         head.append(
             html.P("Its figures stand here from memory: check them against the publication.", className="remark")
         )
     if loan:
-        head.append(html.P(dcc.Link("Open the loan", href=f"/loan/{loan}")))
-    if span is None:
+        head.append(html.P(dcc.Link("Open the loan", href=f"/loan/{quote(loan, safe='')}")))
+    if results is None or span is None:
         return [*head, no_result("There is no record in this period. Choose another, or add the missing files.")]
     start, end = span
-    around = [_around(air, start, end) for air in (inside, outside)]
-    results = judge_terms(known, inside=around[0], room=around[1], start=start, end=end)
     caption = (
         f"{date(start, site.time_zone)} to {date(end, site.time_zone)}; the uncertainty is expanded (k = 2); "
         "“met” needs 95 % of the period covered"
     )
     headings = ["Clause", "Result", "Breached", "Beyond doubt", "Worst case", "When", "Covered", "Uncertainty"]
     rows = [_row(result, site) for result in results]
-    return [
-        *head,
-        table(headings, rows, caption=caption),
-        *([html.P(known.note, className="remark")] if known.note else []),
-    ]
+    note = [html.P(known.note, className="remark")] if known.note else []
+    return [*head, table(headings, rows, caption=caption), *note]
+
+
+def results_of(
+    known: ClimateTerms, *, inside: AirRecord | None, outside: AirRecord | None, span: Span | None
+) -> tuple[ClauseResult, ...] | None:
+    """Hold both airs to the terms over a period; None where there is no record in it."""
+    if span is None:
+        return None
+    around = [_around(air, *span) for air in (inside, outside)]
+    return judge_terms(known, inside=around[0], room=around[1], start=span[0], end=span[1])
 
 
 def _row(result: ClauseResult, site: Site) -> list[Any]:
@@ -216,7 +217,7 @@ def _around(air: AirRecord | None, start: pd.Timestamp, end: pd.Timestamp) -> Ai
 
 
 def clause_rows(results: Sequence[ClauseResult]) -> list[list[Any]]:
-    """Return the result of each clause as plain values, for a spreadsheet."""
+    """Return the result of each clause as plain values, for a spreadsheet under `CLAUSE_HEADINGS`."""
     return [
         [one.clause.in_words(), one.verdict, one.hours_breached, one.hours_beyond_doubt, one.worst, one.clause.unit,
          one.worst_utc, one.coverage, one.uncertainty, one.why]

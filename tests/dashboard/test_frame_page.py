@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import io
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -10,12 +12,14 @@ from typing import Any
 import openpyxl
 import pandas as pd
 import pytest
+from flask import g
 from PIL import Image
 
 from isohume.dashboard import assessing, photographs
-from isohume.dashboard.access.people import add_person
-from isohume.dashboard.app import create_app
-from isohume.dashboard.components import frame_events
+from isohume.dashboard.access.people import AT_THIS_MACHINE, add_person
+from isohume.dashboard.app import create_app, page_at
+from isohume.dashboard.components import frame_events, frame_terms, frame_waiting
+from isohume.dashboard.current import background
 from isohume.dashboard.frame_routes import keep_event
 from isohume.dashboard.store import Store
 from isohume.ingest.archive.archive import Archive
@@ -249,3 +253,58 @@ def test_a_process_of_its_own_finds_the_same(archive: Archive) -> None:
     assert (there.key, there.moment) == (here.key, here.moment)
     assert there.assessment.standing == here.assessment.standing
     assert there.assessment.band == here.assessment.band
+
+
+def test_terms_of_a_loan_are_judged_over_its_time_and_lead_to_it(archive: Archive) -> None:
+    clause = {"air": "inside", "quantity": "rh_percent", "kind": "range", "low": 45.0, "high": 51.0,
+              "notice": "Tell the lender."}  # fmt: skip
+    archive.put("terms", {"id": "T/1", "name": "Of <b>the loan</b>", "clauses": [clause]})
+    archive.put("loans", {"id": "7/a", "title": "Winter Light", "frames": ["A/1"], "terms": "T/1"})
+    archive.put("legs", {"loan": "7/a", "from": "2026-01-04T00:00:00Z", "to": "2026-01-08T00:00:00Z"})
+    store = Store(archive)
+    app = create_app(store)
+    client = app.server.test_client()
+    asked = {"frame": "A/1", "terms": "loan:7/a", "air": "room", "period": "loan:7/a"}
+    (row,) = csv.DictReader(
+        io.StringIO(client.get("/frame-tables/terms.csv", query_string=asked).data.decode("utf-8-sig"))
+    )
+    # By hand: every day the inside rises from 50.0 to 52.3 in steps of 0.1 an hour, and falls back within an hour: it
+    # lies above 51 from 10:00 to 23:00 and for 1.3/2.3 of the hour after, on four days.
+    assert float(row["breached [h]"]) == pytest.approx(4 * (13 + 1.3 / 2.3), abs=0.05)
+    assert float(row["worst case"]) == pytest.approx(52.3)
+    assert row["worst at (UTC)"].endswith("T23:00:00Z")
+    with app.server.test_request_context():
+        labels = {one.key: one.label for one in frame_terms.offered_terms("A/1")}
+        assert labels["loan:7/a"] == "Loan Winter Light: Of <b>the loan</b>"
+        assert next(iter(labels)) == "loan:7/a", "what concerns the frame comes first"
+        chosen = frame_terms.chosen_terms("loan:7/a", "A/1", air="room")
+        assert chosen is not None
+        shown = str(frame_terms.judged(*chosen, None, span=None, site=store.site()))
+        assert "/loan/7%2Fa" in shown
+        assert "no record in this period" in shown
+        assert frame_terms.chosen_terms("loan:8", "A/1", air="room") is None
+        assert frame_terms.chosen_terms("kept:none", "A/1", air="room") is None
+    for wrong in ({"terms": "kept:../x"}, {"air": "both"}, {"period": "9999"}, {"period": "loan:8"}):
+        assert client.get("/frame-tables/terms.csv", query_string={**asked, **wrong}).status_code == 404
+
+
+def test_work_that_crashed_is_shown_with_a_way_to_try_again(archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    store = Store(archive)
+
+    def crash(*_given: object, **_more: object) -> None:
+        raise RuntimeError("a process ended by itself")
+
+    app = create_app(store)
+    monkeypatch.setattr(store, "complete", crash)
+    with app.server.test_request_context():
+        g.person = AT_THIS_MACHINE
+        frame_waiting.being_computed(["A/1"], of="A/1")
+        while not (task := background().task("findings A/1")) or not task.ended:
+            threading.Event().wait(0.01)
+        shown = str(frame_waiting.being_computed(["A/1"], of="A/1"))
+        assert "a process ended by itself" in shown
+        assert "display='inline-block'" in shown, "the button to try again"
+        assert background().task("findings A/1") is task, "it is not tried again by looking"
+        page, _ = page_at("/frame/A%2F1", "")
+        assert "Being assessed" in str(page)
+        assert "Calibration" in str(page), "what is known stands there meanwhile"
