@@ -27,7 +27,7 @@ from isohume.dashboard.month_desk import open_month, sign_seen
 from isohume.dashboard.pages import month as page
 from isohume.dashboard.papers.review import Review, ReviewError, month_review, ready_review, signed_review
 from isohume.dashboard.papers.review_differences import amendments, differences
-from isohume.dashboard.papers.review_frame import Decision
+from isohume.dashboard.papers.review_frame import Decision, Stood
 from isohume.dashboard.papers.review_month import month_in_words, month_span, months_before
 from isohume.dashboard.papers.review_months import months_listed, newest_to_review
 from isohume.dashboard.papers.review_paper import review_data, review_pdf
@@ -282,7 +282,7 @@ def test_changes_and_decisions_of_the_review_before_are_named(archive: Archive) 
     own = next(one for one in present(archive).frames if one.summary.frame_id == "F01")
     assert first.earlier[0].air == own.air  # January in the review of February and in its own
     assert first.earlier[0].half_time_days == own.half_time_days
-    other = replace(first.before, data="stale" if first.summary.data.name != "stale" else "sound")
+    other = replace(Stood.of(first.summary), data="stale" if first.summary.data.name != "stale" else "sound")
     was = replace(february, frames=(replace(first, before=other),))
     frame = month_document(was, writes=False)["frames"][0]
     assert frame["was"] == f"was record {other.data} in January 2026"
