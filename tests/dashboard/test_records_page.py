@@ -6,6 +6,7 @@ import io
 import json
 import zipfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import plotly
 import polars as pl
 import pytest
 
-from isohume.dashboard.access.people import add_person, signed_in
+from isohume.dashboard.access.people import hashed, signed_in
 from isohume.dashboard.addresses import page_at
 from isohume.dashboard.app import create_app
 from isohume.dashboard.background import Background, Task
@@ -61,8 +62,13 @@ def archive(tmp_path: Path) -> Iterator[Archive]:
 @pytest.fixture
 def people(archive: Archive) -> Archive:
     for name, role in (("vera", "viewer"), ("carl", "contributor"), ("ada", "administrator")):
-        add_person(archive, name, PASSWORD, role=role)  # type: ignore[arg-type]
+        archive.put("users", {"name": name, "role": role, "password_hash": password_hash(), "active": True})
     return archive
+
+
+@cache
+def password_hash() -> str:
+    return hashed(PASSWORD)
 
 
 class Browser:
