@@ -16,6 +16,7 @@ from isohume.analysis.construction import (
     design_half_time,
     sheet_resistance_m,
 )
+from isohume.analysis.exchange.tracer import TracerDecay, air_exchange_from_two_readings
 from isohume.analysis.planned_year import PlannedYear, board_for_winter_minimum, loosest_air_exchange, planned_year
 from isohume.analysis.plate import plate_time_constant
 from isohume.analysis.readings import AirRecord
@@ -28,7 +29,7 @@ CAUTION = (
 # Of the board that a winter minimum asks for.
 EXTRA_BOARD = "cotton paper or board"
 _DAY_SECONDS = 86400
-_SHEET_PARTS, _BUILD_UP_PARTS = 3, 6
+_SHEET_PARTS, _BUILD_UP_PARTS, _TRACER_PARTS = 3, 6, 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +95,26 @@ def depths_of(text: str) -> BuildUpDepths:
         raise ValueError(f"{text!r}: expected six depths in mm: rebate,frame,glazing,spacer,panel,backing.")
     names = ("rebate_mm", "frame_mm", "glazing_mm", "spacer_mm", "panel_mm", "backing_mm")
     return build_up(BuildUp(**dict(zip(names, numbers, strict=True))))
+
+
+def tracer_decay_of(text: str) -> TracerDecay:
+    """Work out the air exchange from `start,end,room,days`, three concentrations in one unit.
+
+    Raises
+    ------
+    ValueError
+        Not four numbers, or no decay.
+    """
+    numbers = [_number(part, text) for part in text.split(",")]
+    if len(numbers) != _TRACER_PARTS:
+        raise ValueError(f"{text!r}: expected four numbers: concentration at start, end and in the room, days.")
+    start, end, room, days = numbers
+    return air_exchange_from_two_readings(start, end, background=room, days=days)
+
+
+def tracer_in_words(decay: TracerDecay) -> list[str]:
+    """Return what a tracer's decay says, and what it does not see."""
+    return [f"The tracer decayed at {decay.air_exchange_per_day:.3g} air changes a day. {decay.warning}"]
 
 
 def capacity_of(material: str) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,6 +25,14 @@ def plan(
     air_exchange: Annotated[
         float | None,
         typer.Option(help="Air exchange with the room [per day]; tight frames: 0.01 to 0.5.", metavar="N", min=0),
+    ] = None,
+    tracer: Annotated[
+        str | None,
+        typer.Option(
+            help="Instead of --air-exchange: the decay of a tracer gas in a frame alike. Concentration at the start, "
+            "at the end and in the room, and the days between, such as 3000,1700,400,2.",
+            metavar="START,END,ROOM,DAYS",
+        ),
     ] = None,
     board: Annotated[
         list[str] | None,
@@ -77,8 +86,13 @@ def plan(
     if materials:
         result(planning.known_materials())
         return
+    decay = None
+    if tracer is not None:
+        with refusals(ValueError, code=ExitCode.USAGE):
+            decay = planning.tracer_decay_of(tracer)
+            air_exchange = decay.air_exchange_per_day if air_exchange is None else air_exchange
     if air_volume is None or air_exchange is None:
-        refuse("Give --air-volume [litres] and --air-exchange [per day].", code=ExitCode.USAGE)
+        refuse("Give --air-volume [litres] and --air-exchange [per day] or --tracer.", code=ExitCode.USAGE)
     if winter_minimum is not None and not outside:
         refuse("A winter minimum needs the room's year: give its files with --outside.", code=ExitCode.USAGE)
     with refusals(ValueError, KeyError, code=ExitCode.USAGE):
@@ -95,9 +109,10 @@ def plan(
             depths=depths,
         )
     if as_json:
-        json_result(planning.document(worked_out))
+        json_result({**planning.document(worked_out), "tracer": None if decay is None else asdict(decay)})
     else:
-        result("\n".join(planning.in_words(worked_out)))
+        said = [] if decay is None else planning.tracer_in_words(decay)
+        result("\n".join([*said, *planning.in_words(worked_out)]))
 
 
 def room_record(paths: list[Path], tz: str | None) -> AirRecord:
