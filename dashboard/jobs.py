@@ -75,7 +75,6 @@ class Worker:
         try:
             self.received.change(job["id"], state="keeping" if keeps else "reading", tries=job["tries"] + 1)
             self._keep(job) if keeps else self._read(job)
-            self.received.change(job["id"], tries=0)
         except LoggerFileError as error:
             self.received.change(job["id"], state="refused", told=str(error), tries=0)
         except Exception as error:  # shown on the page, whatever it is
@@ -102,17 +101,17 @@ class Worker:
             state, told = "refused", " ".join(found.refused)
         else:
             state, told = "settled", ""
-        self.received.change(job["id"], state=state, told=told, found=document, import_id=found.already_kept)
+        self.received.change(job["id"], state=state, told=told, found=document, import_id=found.already_kept, tries=0)
 
     def _keep(self, job: dict[str, Any]) -> None:
         acting = self.archive.acting_as(job["said"].get("by") or job["by"])
         data = self.received.path(job["id"]).read_bytes()
         result = acting.ingest(data, name=job["name"], **said_of(job))
         if result.status == "asks":
-            self.received.change(job["id"], state="waiting")
+            self.received.change(job["id"], state="waiting", tries=0)
             self.wake()
             return
-        self.received.change(job["id"], state="kept", import_id=result.import_id, told=result.status)
+        self.received.change(job["id"], state="kept", import_id=result.import_id, told=result.status, tries=0)
         self.received.path(job["id"]).unlink(missing_ok=True)  # the archive holds the original now
         if job["said"].get("answers") or job["said"].get("recipe"):
             # What was said is remembered for its logger: other files may ask the same no more.
