@@ -8,7 +8,7 @@ import pandas as pd
 
 from isohume.analysis.before_after import Change, Intervention, SideOfEvent
 from isohume.analysis.drift import seasonal_drift
-from isohume.analysis.exchange.fit import STEPS_HOURS, FittedExchange, fit_exchange
+from isohume.analysis.exchange.fit import STEPS_HOURS, CannotTell, FittedExchange, fit_exchange
 from isohume.analysis.excursions import hours_outside
 from isohume.analysis.frame import OPENING_KINDS, Event, EventKind, FrameFacts
 from isohume.analysis.integrals import covered_hours, time_mean
@@ -16,6 +16,7 @@ from isohume.analysis.readings import AirRecord
 
 HOURS_PER_MONTH = 730.5
 MOST_STEPS_OF_SIDE = 400
+NOT_COMPARED = "Not worked out: there is no other side to compare it with."
 SETTLING = pd.Timedelta(days=14)
 LONGEST_SIDE = pd.Timedelta(days=365)
 JUDGED_KINDS: frozenset[EventKind] = OPENING_KINDS | {"moved"}
@@ -61,8 +62,10 @@ def did_it_help(
     later = [time for time in others if time > event.time_utc]
     start = max([event.time_utc - LONGEST_SIDE, *(time + SETTLING for time in earlier)])
     end = min([event.time_utc + SETTLING + LONGEST_SIDE, as_of, *later])
-    before = _side(inside, outside, frame, start, event.time_utc)
-    after = _side(inside, outside, frame, event.time_utc + SETTLING, end)
+    spans = [(start, event.time_utc), (event.time_utc + SETTLING, end)]
+    # Fits are dear: a side with nothing to compare it with goes without.
+    compared = all(_is_covered(inside, *span) for span in spans)
+    before, after = (_side(inside, outside, frame, *span, with_half_time=compared) for span in spans)
     if before is None or after is None:
         missing = "before" if before is None else "after"
         return Intervention(
@@ -75,26 +78,34 @@ def did_it_help(
     return Intervention(event=event, before=before, after=after, half_time_change=_change(before, after))
 
 
+def _is_covered(inside: AirRecord, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    return end > start and covered_hours(inside.rh_percent.loc[start:end]) > 0
+
+
 def _side(
-    inside: AirRecord, outside: AirRecord, frame: FrameFacts, start: pd.Timestamp, end: pd.Timestamp
+    inside: AirRecord,
+    outside: AirRecord,
+    frame: FrameFacts,
+    start: pd.Timestamp,
+    end: pd.Timestamp,
+    *,
+    with_half_time: bool,
 ) -> SideOfEvent | None:
+    if not _is_covered(inside, start, end):
+        return None
     within = [replace(record, readings=record.readings.loc[start:end]) for record in (inside, outside)]
     humidity = within[0].rh_percent
     covered = covered_hours(humidity)
-    if end <= start or covered == 0:
-        return None
     outside_hours = None
     if frame.band is not None:
         band = hours_outside(
             humidity, low=frame.band[0], high=frame.band[1], uncertainty_percent=inside.uncertainty_percent
         )
         outside_hours = (band.hours_below + band.hours_above) / covered * HOURS_PER_MONTH
-    fitted = fit_exchange(
-        within[0],
-        within[1],
-        frame=replace(frame, events=_within(frame, start, end)),
-        every_hours=_step_hours(end - start),
-    )
+    fitted: FittedExchange | CannotTell = CannotTell(why=NOT_COMPARED)
+    if with_half_time:
+        within_side = replace(frame, events=_within(frame, start, end))
+        fitted = fit_exchange(*within, frame=within_side, every_hours=_step_hours(end - start))
     drift = seasonal_drift(within[0], None, fitted=fitted if isinstance(fitted, FittedExchange) else None, seed=0)
     if isinstance(fitted, FittedExchange):
         half_times: tuple[float | None, float | None, float | None]

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from isohume.analysis.assess import NoOverlapError, NoReadingsError, assess
+from isohume.analysis.estimated_inside import KnownHalfTime
 from isohume.analysis.exchange.fit import CannotTell
 from isohume.analysis.frame import Event, FrameFacts
 from isohume.analysis.readings import AirRecord
@@ -105,3 +106,26 @@ def test_a_cold_measured_surface_is_a_damp_risk() -> None:
     assert found.standing.name == "damp risk"
     assert found.standing.reasons[0].rule == "near dew point"
     assert assess(INSIDE, ROOM, frame=FRAME, surface_celsius=cold + 5).standing.name != "damp risk"
+
+
+def test_what_was_done_is_judged_and_nothing_where_nothing_was_done() -> None:
+    opened = Event(time_utc=START + pd.Timedelta(days=25), kind="opened")
+    found = assess(INSIDE, ROOM, frame=replace(FRAME, events=(opened,)))
+    assert [one.event for one in found.interventions] == [opened]
+    assert found.interventions[0].before is not None
+    assert assess(INSIDE, ROOM, frame=FRAME).interventions == ()
+    assert assess(INSIDE, None, frame=replace(FRAME, events=(opened,))).interventions == ()
+
+
+def test_a_frame_without_a_logger_is_estimated_if_a_half_time_is_known() -> None:
+    known = KnownHalfTime(days=20.0, source="sister frame")
+    found = assess(None, ROOM, frame=FRAME, known_half_time=known)
+    assert found.estimate is not None
+    assert found.estimate.half_time == known
+    assert found.standing.name == "cannot tell"
+    assert found.standing.reasons[0].text.startswith("Estimated, not logged")
+    unknown = assess(None, ROOM, frame=FRAME)
+    assert unknown.estimate is None
+    assert "built alike" in unknown.no_estimate
+    logged = assess(INSIDE, ROOM, frame=FRAME, known_half_time=known)
+    assert (logged.estimate, logged.no_estimate) == (None, "")

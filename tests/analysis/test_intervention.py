@@ -67,6 +67,8 @@ def test_the_newest_event_with_record_on_both_sides_is_judged(repaired_pair: Any
     assert [one.event for one in both] == [fresh, repair]
     assert both[0].half_time_change == "cannot tell"
     assert "after" in both[0].why
+    assert both[0].before is not None
+    assert both[0].before.half_time_days is None  # nothing to compare it with, and a fit is dear
     assert both[1].half_time_change == "longer"
 
 
