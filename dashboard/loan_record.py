@@ -193,7 +193,7 @@ def day_text(moment: pd.Timestamp, zone: str, *, is_end: bool = False) -> str:
     local = moment.tz_convert(zone)
     if local == local.normalize():
         return f"{(local - pd.Timedelta(days=1) if is_end else local):%Y-%m-%d}"
-    return f"{local:%Y-%m-%dT%H:%M}"
+    return f"{local:%Y-%m-%d %H:%M}"
 
 
 def terms_for(archive: Archive, loan: LoanView, frame_id: str, asked: Mapping[str, str]) -> tuple[ClimateTerms, ...]:

@@ -15,7 +15,9 @@ from isohume.dashboard.exports import Cell
 from isohume.dashboard.loan_record import AskedError, LoanView, period_of, terms_for
 from isohume.dashboard.papers.computed import JudgedTerms, judged_terms
 from isohume.dashboard.papers.evidence import SIDES, EvidenceError
+from isohume.dashboard.papers.evidence_findings import SWAPPED
 from isohume.dashboard.papers.gather import evidence_of
+from isohume.dashboard.store import Store
 from isohume.dashboard.views import Site
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.errors import RegisterError
@@ -33,6 +35,8 @@ class FrameResults:
         The period's readings, as a pack would hold them.
     has_inside : bool
         Whether the inside was measured.
+    doubts : tuple of str
+        Why its records may mislead, as they stand now.
     why : str
         Why there is no result.
     """
@@ -43,6 +47,7 @@ class FrameResults:
     inside: AirRecord | None = None
     room: AirRecord | None = None
     has_inside: bool = False
+    doubts: tuple[str, ...] = ()
     why: str = ""
 
 
@@ -116,7 +121,15 @@ def _frame(
         inside=inside,
         room=room,
         has_inside=inside is not None,
+        doubts=_doubts(archive, frame_id) if inside is not None else (),
     )
+
+
+def _doubts(archive: Archive, frame_id: str) -> tuple[str, ...]:
+    found = Store(archive).assessment(frame_id)
+    swapped = [reason.text for reason in found.standing.reasons if reason.rule == SWAPPED]
+    doubtful = [reason.text for reason in found.data.reasons] if found.data.name == "doubtful" else []
+    return tuple(dict.fromkeys([*swapped, *doubtful]))
 
 
 def without_readings(found: FrameResults) -> FrameResults:

@@ -9,7 +9,7 @@ import pandas as pd
 import sqlalchemy as sa
 
 from isohume.analysis.forecast.room import NAMED_CLIMATES, venue_room
-from isohume.analysis.readings import RH, AirRecord
+from isohume.analysis.readings import RH, TEMPERATURE, AirRecord
 from isohume.analysis.terms import Clause
 from isohume.analysis.terms_judge import ClauseResult, judge_terms
 from isohume.dashboard import formats
@@ -115,6 +115,7 @@ def trial_of(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: S
         whole, where = _venue(archive, kind, name, asked.get("place", ""))
         since = since_when(whole, asked.get("since", ""), loan, days, site.time_zone)
         venue = replace(whole, readings=whole.readings.loc[since:])
+        _refuse_flagged(venue, where)
         try:
             venue_room(venue, n_days=days, n_members=1)  # whether it is long enough, before the frame is fitted
         except ValueError as error:
@@ -142,6 +143,15 @@ def trial_of(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: S
         ahead=ahead, where=where, since=since, days=days, clauses=ranges, room=room,
         sentences=tuple(_passes(ahead.series, clause, site.time_zone) for clause in ranges),
     )  # fmt: skip
+
+
+def _refuse_flagged(venue: AirRecord, where: str) -> None:
+    """Refuse a record of which a quantity is missing, and say what its readings were left out for."""
+    for column, name in ((RH, "humidity"), (TEMPERATURE, "temperature")):
+        if not venue.readings[column].notna().any():
+            flags = "; ".join(f"{formats.count(n)} flagged {flag}" for flag, n in venue.flag_counts.items() if n)
+            left_out = f" ({flags})" if flags else ""
+            raise AskedError(f"{where} holds no usable {name}{left_out}. A trial needs both; ask for another record.")
 
 
 def _days(text: str) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeVar, cast
 
 import dash_mantine_components as dmc
@@ -29,9 +30,17 @@ from isohume.dashboard.views import Site
 from isohume.ingest.archive.archive import Archive
 
 T = TypeVar("T")
+
 AIRS = (("room", "in the room"), ("inside", "inside the frame"))
 A_DATE = "2026-03-01"
 AGREED = "agreed"  # the terms of the loan, which its address need not name
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """What was asked has no answer; nothing failed."""
+
+    why: str
 
 
 def field_id(part: str, name: str) -> dict[str, str]:
@@ -39,11 +48,10 @@ def field_id(part: str, name: str) -> dict[str, str]:
     return {"type": "loan-asked", "part": part, "name": name}
 
 
-def text_field(part: str, name: str, label: str, value: str, *, help: str = "", placeholder: str = "") -> Any:  # noqa: A002 - as record fields call it
+def text_field(part: str, name: str, label: str, value: str, *, placeholder: str = "") -> Any:
     """Draw a control for a short text."""
     return dmc.TextInput(
-        id=field_id(part, name), label=label, value=value, description=help or None, placeholder=placeholder,
-        autoComplete="off",
+        id=field_id(part, name), label=label, value=value, placeholder=placeholder, autoComplete="off"
     )  # fmt: skip
 
 
@@ -137,15 +145,25 @@ def work_of(
     *,
     title: str,
     work: Callable[[Progress], T],
+    stamp: str = "",
 ) -> tuple[T | None, Any]:
     """Return what long work has found; or None and what to show instead: how far it is, or why it failed.
 
-    The same question about the same state of the archive is worked on once.
+    The same question about the same state of the archive, and of what `stamp` tells, is worked on once.
     """
-    key = f"loan {what} {loan.loan_id} {sorted(query.items())} {state_of(archive)}"
+
+    def answered(progress: Progress) -> T | Refused:
+        try:
+            return work(progress)
+        except AskedError as error:
+            return Refused(str(error))
+
+    key = f"loan {what} {loan.loan_id} {sorted(query.items())} {state_of(archive)} {stamp}"
     task = background().task(key)
     if task is None:
-        task = background().start(key, title, work, by=person().name)
+        task = background().start(key, title, answered, by=person().name)
+    if isinstance(task.result, Refused):
+        return None, no_result(task.result.why, lead="Cannot say.")
     if task.state == "done":
         return cast("T", task.result), None
     if task.state == "failed":

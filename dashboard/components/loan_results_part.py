@@ -109,6 +109,8 @@ def _frame(found: FrameResults, figure: go.Figure | None, site: Site) -> html.Se
         )
     if found.why:
         parts.append(no_result(found.why, lead="Cannot say."))
+    if found.doubts:
+        parts.append(no_result(" ".join(found.doubts), lead="Look at the record first."))
     if figure is not None:
         described = f"Relative humidity of frame {found.frame_id} and its room with the limits of the clauses."
         parts.append(graph(figure, description=described))

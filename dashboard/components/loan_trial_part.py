@@ -53,7 +53,7 @@ def part(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: Site)
     if not loan.frames:
         shown.append(no_result("No frame is on this loan yet. Choose them under Record.", lead="Nothing to try."))
     else:
-        shown += [_form(archive, loan, asked, records), *_result(archive, loan, asked, site)]
+        shown += [_form(archive, loan, asked, records), *_result(archive, loan, asked, records, site)]
     writes = person().may("contributor")
     shown.append(venue_records(loan, records, site, writes=writes))
     return section("trial", "Venue trial", *shown, lede=LEDE)
@@ -94,7 +94,9 @@ def _form(archive: Archive, loan: LoanView, asked: Mapping[str, str], records: l
     return asked_form(PART, fields, submit="Try it")
 
 
-def _result(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: Site) -> list[Any]:
+def _result(
+    archive: Archive, loan: LoanView, asked: Mapping[str, str], records: list[dict[str, Any]], site: Site
+) -> list[Any]:
     query = {name: asked[name] for name in ASKED if asked.get(name)}
     if "where" not in query:
         text = "Choose a climate above: a record the venue sent, a room of this archive, or a named climate."
@@ -104,7 +106,10 @@ def _result(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: Si
     def work(progress: Progress) -> VenueTrial:
         return trial_of(archive, loan, query, site, progress)
 
-    found, shown = work_of(archive, "trial", loan, query, title=f"Venue trial of {query['frame']}", work=work)
+    # A record that was read anew answers anew.
+    stamp = next((str(job["changed"]) for job in records if query["where"] == f"{RECORD}:{job['id']}"), "")
+    title = f"Venue trial of {query['frame']}"
+    found, shown = work_of(archive, "trial", loan, query, title=title, work=work, stamp=stamp)
     if found is None:
         return [shown]
     ahead, zone = found.ahead, site.time_zone

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -29,6 +30,7 @@ KEPT_WORDS = (
     f"A venue’s record is used for trials only. It lies in the folder {FOLDER} of this archive for {KEPT_DAYS} days, "
     "or until you remove it; it is not imported, not part of backups, and nothing of it goes into evidence."
 )
+_OPTION = re.compile(r"answer --answer \S+=\S+?(?=[.,;]?(?:\s|$))")
 ORDERS = ({"value": "day-first", "label": "day first"}, {"value": "month-first", "label": "month first"})
 
 
@@ -104,6 +106,8 @@ def _understood(one: dict[str, Any], site: Site) -> html.Div:
     )
     first, last = (date(pd.Timestamp(one[name]).tz_convert("UTC"), site.time_zone) for name in ("first", "last"))
     rows = f"{count(one['in_file'])} in the file, {count(one['kept'])} usable, {count(one['rejected'])} unreadable"
+    has_temperature = any(celsius is not None for _, _, celsius in one["daily"])
+    missing = [] if has_temperature else [("Missing", "temperature. A trial needs it; ask the venue for it.")]
     return html.Div(
         [
             graph(figure, description=f"Daily means of relative humidity in {one['name']}."),
@@ -112,12 +116,18 @@ def _understood(one: dict[str, Any], site: Site) -> html.Div:
                     ("Readings", f"{first} to {last}"),
                     ("Understood as", one["words"]),
                     ("Rows", rows),
-                    *(("Note", note) for note in one["notes"][:6]),
+                    *missing,
+                    *(("Note", for_pages(note)) for note in one["notes"][:6]),
                 ]
             ),
         ],
         className="venue-understood",
     )
+
+
+def for_pages(note: str) -> str:
+    """Return a remark of the reader without the option of the command line that would answer it."""
+    return _OPTION.sub("correct it below", note)
 
 
 def _controls(job: dict[str, Any]) -> list[Any]:
