@@ -14,7 +14,7 @@ from isohume.analysis.terms import ClimateTerms
 from isohume.analysis.terms_judge import ClauseResult
 from isohume.dashboard import frame_tables, ids, photographs
 from isohume.dashboard.access.gate import needs, person
-from isohume.dashboard.components import frame_events, frame_terms
+from isohume.dashboard.components import frame_acclimatised, frame_events, frame_terms
 from isohume.dashboard.components.blocks import no_result
 from isohume.dashboard.components.frame_exports import FRAME_TABLES, KINDS, frame_table_links
 from isohume.dashboard.components.record_form import failed, kept, said
@@ -75,10 +75,12 @@ def register(app: Dash) -> None:
         if asked is None:
             return no_result("These terms or this period are not on offer any more. Choose others.")
         known, loan, span, results = asked
+        record = current_store().air(frame_id)[0 if air == "inside" else 1]
         query = {"terms": key, "air": air, "period": period}
         return [
             *frame_terms.judged(known, loan, results, span=span, site=current_store().site()),
             frame_table_links(frame_id, "terms", "Result of the terms", **query) if results else None,
+            *frame_acclimatised.acclimatised(record, frame_terms.AIRS[air], span, current_store().site()),
         ]
 
     answer_in_browser(

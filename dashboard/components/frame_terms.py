@@ -62,7 +62,7 @@ def terms(view: FrameView, query: Mapping[str, str]) -> html.Section:
             data=[{"value": one.key, "label": one.label} for one in offered],
         ),
         dmc.Select(
-            id=ids.FRAME_TERMS_AIR, label="Published terms speak of", value=air, allowDeselect=False,
+            id=ids.FRAME_TERMS_AIR, label="Air, where the terms do not say", value=air, allowDeselect=False,
             data=[{"value": value, "label": label} for value, label in AIRS.items()],
         ),
         dmc.Select(

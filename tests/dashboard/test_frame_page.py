@@ -15,10 +15,11 @@ import pytest
 from flask import g
 from PIL import Image
 
+from isohume.analysis.readings import AirRecord
 from isohume.dashboard import assessing, photographs
 from isohume.dashboard.access.people import AT_THIS_MACHINE, add_person
 from isohume.dashboard.app import create_app, page_at
-from isohume.dashboard.components import frame_events, frame_terms, frame_waiting
+from isohume.dashboard.components import frame_acclimatised, frame_events, frame_terms, frame_waiting
 from isohume.dashboard.current import background
 from isohume.dashboard.frame_routes import keep_event
 from isohume.dashboard.store import Store
@@ -308,3 +309,18 @@ def test_work_that_crashed_is_shown_with_a_way_to_try_again(archive: Archive, mo
         page, _ = page_at("/frame/A%2F1", "")
         assert "Being assessed" in str(page)
         assert "Calibration" in str(page), "what is known stands there meanwhile"
+
+
+def test_the_climate_it_has_grown_used_to_is_that_before_the_period(archive: Archive) -> None:
+    site = Store(archive).site()
+    hours = pd.date_range("2025-01-01", periods=24 * 440, freq="h", tz="UTC")
+    steady = pd.Series(50.0, index=hours)
+    steady.iloc[-24 * 5 :] = 62.0  # the last five days lie 12 %RH above, and the limits 10 %RH around the cycle
+    air = AirRecord(readings=pd.DataFrame({"rh_percent": steady, "temperature_celsius": 20.0}), n_readings=len(hours))
+    start, end = hours[-24 * 30], hours[-1]
+    shown = str(frame_acclimatised.acclimatised(air, "the room", (start, end), site))
+    assert "−10.0 to +10.0 %RH" in shown
+    assert f"children='{(24 * 5 - 1 + 1 / 6):.0f} h'" in shown, "from the crossing at ten twelfths of the rise"
+    early = str(frame_acclimatised.acclimatised(air, "the room", (hours[24 * 90], end), site))
+    assert "at least 13 months" in early
+    assert "no record" in str(frame_acclimatised.acclimatised(None, "the room", (start, end), site))
