@@ -80,7 +80,8 @@ def close_gate(
     """
     if archive is not None:
         server.secret_key = kept_secret(archive.folder / SESSION_KEY_FILE, lambda: secrets.token_bytes(32))
-        add_login(server, archive)
+        opened = next(iter((led_elsewhere or {}).values()), "")
+        add_login(server, archive, open_page=(opened, "Check an evidence pack without signing in") if opened else None)
     server.config.update(
         SESSION_COOKIE_NAME="isohume_session",
         SESSION_COOKIE_HTTPONLY=True,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hmac
 import secrets
 import time
+from functools import partial
 from typing import cast
 from urllib.parse import urlsplit
 
@@ -26,14 +27,15 @@ def set_token(response: Response, token: str, *, https: bool) -> None:
     response.set_cookie(CSRF_COOKIE, token, samesite="Strict", secure=https)
 
 
-def add_login(server: Flask, archive: Archive) -> None:
-    """Add the sign-in page, and signing out, to `server`."""
+def add_login(server: Flask, archive: Archive, *, open_page: tuple[str, str] | None = None) -> None:
+    """Add the sign-in page, and signing out, to `server`; `open_page` is named there: its path and name."""
     throttle = Throttle(time.monotonic)
+    page = partial(login_page, open_page=open_page)
 
     @server.get("/login")
     def show_login() -> Response:
         token = request.cookies.get(CSRF_COOKIE) or secrets.token_urlsafe(32)
-        response = Response(login_page(token=token, next_path=own_path(request.args.get("next", "/"))))
+        response = Response(page(token=token, next_path=own_path(request.args.get("next", "/"))))
         set_token(response, token, https=bool(server.config["SESSION_COOKIE_SECURE"]))
         response.headers["Cache-Control"] = "no-store"
         return response
@@ -47,11 +49,11 @@ def add_login(server: Flask, archive: Archive) -> None:
         wait = throttle.wait_seconds(name, address)
         if wait > 0:
             said = f"Too many tries. Wait {wait / 60:.0f} minutes, or ask an administrator for a new password."
-            return Response(login_page(token=token, next_path=next_path, said=said), status=429)
+            return Response(page(token=token, next_path=next_path, said=said), status=429)
         if not signed_in(archive, name, request.form.get("password", "")):
             throttle.failed(name, address)
             said = "Name and password do not go together."
-            return Response(login_page(token=token, next_path=next_path, said=said), status=401)
+            return Response(page(token=token, next_path=next_path, said=said), status=401)
         throttle.succeeded(name)
         found = find_person(archive, name)
         session.clear()

@@ -23,6 +23,8 @@ input {{ width: 100%; box-sizing: border-box; font: inherit; padding: .6rem .7re
 button {{ margin-top: 1.5rem; font: inherit; font-weight: 600; padding: .6rem 1.4rem; border: 0; background: #1f2528;
   color: #fffefb; cursor: pointer; }}
 input:focus-visible, button:focus-visible {{ outline: 3px solid #0072b2; outline-offset: 2px; }}
+.also {{ margin: 2rem 0 0; font-size: .9rem; }}
+.also a {{ color: inherit; }}
 .said {{ border-left: 4px solid #b3490a; padding-left: .75rem; }}
 </style>
 </head>
@@ -39,14 +41,15 @@ input:focus-visible, button:focus-visible {{ outline: 3px solid #0072b2; outline
 <label for="password">Password</label>
 <input id="password" name="password" type="password" autocomplete="current-password" required maxlength="200">
 <button type="submit">Sign in</button>
-</form>
+{also}</form>
 </main>
 </body>
 </html>
 """
 
 
-def login_page(*, token: str, next_path: str, said: str = "") -> str:
-    """Return the page; everything put in is shown as text."""
+def login_page(*, token: str, next_path: str, said: str = "", open_page: tuple[str, str] | None = None) -> str:
+    """Return the page; everything put in is shown as text. `open_page`: path and name of one that needs no account."""
     remark = f'<p class="said" role="alert">{escape(said)}</p>' if said else ""
-    return _PAGE.format(said=remark, token=escape(token), next_path=escape(next_path))
+    also = f'<p class="also"><a href="{escape(open_page[0])}">{escape(open_page[1])}</a></p>' if open_page else ""
+    return _PAGE.format(said=remark, token=escape(token), next_path=escape(next_path), also=also)

@@ -73,7 +73,10 @@ def description(zone: str) -> list[Any]:
 
 def _preview(found: Described, zone: str) -> html.Section:
     summary, lines = found.trial.summary, found.trial.lines
-    rows = [[action, kind, key, told] for _, _, action, kind, key, told in trail_rows(lines[:MOST_SHOWN], zone)]
+    rows = [
+        [action, kind, getattr(key, "children", key), told]  # not linked: it is not there yet
+        for _, _, action, kind, key, told in trail_rows(lines[:MOST_SHOWN], zone)
+    ]
     said = f"{summary.report()}. Nothing is kept yet, and nothing would be removed."
     more = f"The first {MOST_SHOWN} of {count(len(lines))} changes." if len(lines) > MOST_SHOWN else "All changes"
     shown = table(("What", "Kind", "Record", "Change"), rows, caption=more) if rows else None

@@ -9,6 +9,7 @@ import dash_mantine_components as dmc
 import pandas as pd
 from dash import dcc, html
 
+from isohume.dashboard.access.people import AT_THIS_MACHINE
 from isohume.dashboard.components.blocks import aria
 from isohume.dashboard.components.record_cells import name_of, words_of
 from isohume.dashboard.components.record_links import address
@@ -109,8 +110,15 @@ def _line(line: Mapping[str, Any], zone: str, *, puts_back: bool) -> html.Li:
     ]
     told = html.Dl(items, className="facts")
     shown = told if is_change or not items else html.Details([html.Summary("all its fields"), told])
-    head = html.P([html.Strong(ACTIONS.get(line["action"], line["action"])), f" by {line['by']}, {_when(line, zone)}"])
+    head = html.P(
+        [html.Strong(ACTIONS.get(line["action"], line["action"])), f" by {who(line['by'])}, {_when(line, zone)}"]
+    )
     return html.Li([html.Div([head, back], className="history-head"), shown])
+
+
+def who(by: str) -> str:
+    """Name somebody; at this machine nobody signs in."""
+    return "this machine" if by == AT_THIS_MACHINE.name else by
 
 
 def _when(line: Mapping[str, Any], zone: str) -> str:
@@ -159,7 +167,9 @@ def trail_rows(lines: Sequence[Mapping[str, Any]], zone: str) -> list[list[Any]]
     for line in lines:
         changes = changes_of(line, zone) if line["action"] == "changed" else []
         told = "; ".join(f"{label}: {was} → {now}" for label, was, now in changes)
-        rows.append([_when(line, zone), line["by"], line["action"], _kind_of(line["kind"]), _linked(line, zone), told])
+        rows.append(
+            [_when(line, zone), who(line["by"]), line["action"], _kind_of(line["kind"]), _linked(line, zone), told]
+        )
     return rows
 
 

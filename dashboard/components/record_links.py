@@ -110,7 +110,11 @@ def refused_removal(archive: Archive, kind: str, record: Mapping[str, Any]) -> s
         return ""
     counted = [_counted(one) for one in held]
     instead = "Retire it instead, or remove" if kind in {"frames", "loggers"} else "Remove or change"
-    return f"{' and '.join(counted)} name this {kind_words(kind).one}. {instead} those first."
+    return f"{_listed(counted)} name this {kind_words(kind).one}. {instead} those first."
+
+
+def _listed(texts: Sequence[str]) -> str:
+    return " and ".join([", ".join(texts[:-1]), texts[-1]] if len(texts) > 1 else texts)
 
 
 def _counted(held: Dependant) -> str:

@@ -23,7 +23,7 @@ from isohume.dashboard.components.record_cells import (
 )
 from isohume.dashboard.components.record_drop import download, drop
 from isohume.dashboard.components.record_form import control, record_form
-from isohume.dashboard.components.record_history import history
+from isohume.dashboard.components.record_history import history, who
 from isohume.dashboard.components.record_links import (
     NEW,
     address,
@@ -212,7 +212,7 @@ def _gone(archive: Archive, kind: str, part: str, zone: str) -> list[Any]:
     if not lines or (kind == "users" and not may_write(kind)):
         return not_registered(kind, part)
     newest = lines[0]
-    said = f"This {kind_words(kind).one} was removed by {newest['by']}, {moment_words(newest['time_utc'], zone)}."
+    said = f"This {kind_words(kind).one} was removed by {who(newest['by'])}, {moment_words(newest['time_utc'], zone)}."
     return [
         html.P(said, className="no-result"),
         section(

@@ -19,6 +19,7 @@ from isohume.dashboard.components.blocks import facts, no_result, section
 from isohume.dashboard.components.long_work import long_work
 from isohume.dashboard.components.record_cells import moment_words
 from isohume.dashboard.components.record_drop import download
+from isohume.dashboard.components.record_history import who
 from isohume.dashboard.current import background, current_archive
 from isohume.dashboard.formats import count
 from isohume.dashboard.papers.keys import KEY_FILE, signing_key
@@ -78,7 +79,7 @@ def storage(archive: Archive, zone: str) -> list[Any]:
     register = sum(path.stat().st_size for path in archive.folder.glob("register.sqlite3*"))
     kept = [(words, _size(*sizes[name])) for name, words in PARTS.items() if sizes[name][0]]
     newest = newest_line(archive, "backed up")
-    last = "none is noted" if newest is None else f"{moment_words(newest['time_utc'], zone)}, by {newest['by']}"
+    last = "none is noted" if newest is None else f"{moment_words(newest['time_utc'], zone)}, by {who(newest['by'])}"
     where = [("Folder", str(archive.folder))] if person().may("administrator") else []
     whole = facts([*where, *kept, ("Register", _size(1, register) if register else "in a database of its own")])
     remarks = [html.P(remark, className="no-result") for remark in archive.remarks]

@@ -228,6 +228,7 @@ def test_without_the_option_a_stranger_is_led_to_sign_in(archive: Archive) -> No
     client = create_app(Store(archive), people=archive).server.test_client()
     for path in ("/verify", "/verify/open", "/verify/open/x"):
         assert client.get(path, headers={"Accept": "text/html"}).location.startswith("/login")
+    assert "/verify" not in client.get("/login").text
     assert ask(client, b"x").status_code == 401
 
 
@@ -240,6 +241,7 @@ def test_with_it_a_stranger_checks_a_pack_and_reaches_nothing_else(archive: Arch
     assert client.get("/verify", headers=html).location == verify_open.PATH
     page = client.get(verify_open.PATH)
     assert page.status_code == 200
+    assert f'href="{verify_open.PATH}"' in client.get("/login").text
     assert "<script" not in page.text
     assert "Invented" not in page.text
     answer = ask(client, b"<script>alert(1)</script>")
