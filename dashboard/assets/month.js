@@ -82,12 +82,6 @@
     return element("details", {}, element("summary", {}, "Note something", element("span", { class: "unseen" }, " for " + frame.id)), form);
   };
 
-  const why = (frame) => [
-    lines("month-reasons", [...frame.reasons, ...frame.doubts]),
-    frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
-    frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
-  ];
-
   const lines = (className, texts) => (texts.length ? element("ul", { class: className }, texts.map((text) => element("li", {}, text))) : null);
 
   const row = (list, frame, after) =>
@@ -108,8 +102,11 @@
           element("div", {},
             figures(frame, list.headings),
             frame.outlook ? element("p", { class: "month-outlook" }, frame.outlook) : null,
-            lines("month-events", frame.events)),
-          element("div", {}, why(frame))),
+            lines("month-reasons", [...frame.reasons, ...frame.doubts])),
+          element("div", { class: "month-next" },
+            frame.next_step ? element("p", { class: "row-note" }, frame.next_step) : null,
+            frame.decided_before ? element("p", { class: "month-before" }, frame.decided_before) : null,
+            lines("month-events", frame.events))),
         decision(list, frame, after)));
 
   const group = ({ title, lede }, members) =>

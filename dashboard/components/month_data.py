@@ -107,7 +107,8 @@ def change_in_words(one: FrameInReview, review: Review) -> str:
     """Say what was, where it was otherwise: "was steady, record stale"."""
     if not one.changed or one.before is None:
         return ""
-    return f"was {stood_in_words(one.before, now=Stood.of(one.summary))} in {month_in_words(review.compared_with)}"
+    was = stood_in_words(one.before, now=Stood.of(one.summary), joined=", ")
+    return f"was {was} in {month_in_words(review.compared_with)}"
 
 
 def rows(one: FrameInReview, review: Review) -> list[list[str]]:
@@ -120,7 +121,7 @@ def rows(one: FrameInReview, review: Review) -> list[list[str]]:
             [
                 short_month(month.month),
                 *_air(month.air, beside=mean),
-                MISSING if month.stood is None else stood_in_words(month.stood),
+                MISSING if month.stood is None else stood_in_words(month.stood, joined=", "),
             ]
             for month in one.earlier
         ),

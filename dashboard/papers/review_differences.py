@@ -63,6 +63,8 @@ def differences(signed: Review, present: Review) -> tuple[Difference, ...]:
     found: list[Difference] = []
     for frame_id in sorted(then.keys() | now.keys()):
         if frame_id not in then:
+            if not now[frame_id].inside and not now[frame_id].events:
+                continue  # registered since, and nothing of it is of that month
             found.append(
                 Difference(frame_id=frame_id, what="frame", then="not in the register", now="in the register")
             )

@@ -84,8 +84,8 @@ def _standings(review: Review) -> list[dict[str, Any]]:
     ]
 
 
-def _named(name: StandingName, direction: str | None) -> str:
-    return f"{name}: {direction}" if direction else name
+def _named(name: StandingName, direction: str | None, joined: str = ": ") -> str:
+    return f"{name}{joined}{direction}" if direction else name
 
 
 def _short(frames: list[FrameInReview], review: Review, say: Words, *, most: int) -> dict[str, Any]:
@@ -117,9 +117,9 @@ def _before(one: FrameInReview, say: Words) -> str:
     return stood_in_words(one.before, now=Stood.of(one.summary)) if one.changed else say("unchanged")
 
 
-def stood_in_words(before: Stood, *, now: Stood | None = None) -> str:
+def stood_in_words(before: Stood, *, now: Stood | None = None, joined: str = ": ") -> str:
     """Write how a frame stood: "leaving band: too dry, record stale"; beside `now` only what differs from it."""
-    standing, record = _named(before.standing, before.direction), f"record {before.data}"
+    standing, record = _named(before.standing, before.direction, joined), f"record {before.data}"
     if now is None:
         return standing if before.data == "sound" else f"{standing}, {record}"
     differs = [

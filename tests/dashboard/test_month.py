@@ -203,6 +203,21 @@ def test_a_file_of_a_later_month_changes_nothing_and_costs_little(
         month_review(archive, "2026-01")
 
 
+def test_a_frame_registered_later_is_no_change_of_a_signed_month(archive: Archive) -> None:
+    signed(archive)
+    first = signed_review(archive, "2026-01")
+    assert first is not None
+    archive.put("frames", {"id": "F03"})
+    assert differences(first, month_review(archive, "2026-01")) == ()
+    archive.put("events", {"frame": "F03", "time": "2026-01-12", "kind": "sealed"})
+    (found,) = differences(first, month_review(archive, "2026-01"))
+    assert (found.frame_id, found.now) == ("F03", "in the register")
+    archive.remove("events", {"frame": "F03", "time": "2026-01-12", "kind": "sealed"})
+    archive.put("frames", {"id": "F01", "band": [40, 60]})
+    found = differences(first, month_review(archive, "2026-01"))[0]
+    assert (found.frame_id, found.what, found.then, found.now) == ("F01", "band", "45–58 %RH", "40–60 %RH")
+
+
 def test_nobody_signs_figures_that_were_not_on_the_page(archive: Archive) -> None:
     seen = present(archive).mark()
     archive.ingest(late_file(70), name="inside_2.csv")
