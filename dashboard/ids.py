@@ -55,6 +55,7 @@ FRAME_TERMS_ADDRESS = "frame-terms-address"
 WORKBENCH_FIELD = "workbench-field"  # of the pattern ids of what is typed
 WORKBENCH_PICK = "workbench-pick"
 WORKBENCH_RESULT = "workbench-result"
+WORKBENCH_ANSWER = "workbench-answer"  # of the server, with the values it is for: answers may overtake each other
 WORKBENCH_BEGUN = "workbench-begun"  # long work of a part has begun: its result is shown again
 WORKBENCH_ADDRESS = "workbench-address"
 WORKBENCH_KEEP = "workbench-keep"

@@ -6,7 +6,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State
 
 
 def answer_in_browser(
-    app: Dash, name: str, output: Output, *given: Input | State, prevent_initial_call: bool = True
+    app: Dash, name: str, output: Output, *given: Output | Input | State, prevent_initial_call: bool = True
 ) -> None:
     """Let the function `name` of assets/isohume.js answer; no script stands in the page itself."""
     function = ClientsideFunction("isohume", name)

@@ -76,6 +76,7 @@ def _part(part: Part, tool: Tool, context: Context, query: Mapping[str, str]) ->
         role="region",
         **aria(label=f"Result: {part.title}", live="polite"),
     )
+    left.append(dcc.Store(id={"type": ids.WORKBENCH_ANSWER, "part": part.key}))
     bench = html.Div([html.Div(left), result], className=f"workbench-bench{' stacked' if part.stacked else ''}")
     if len(tool.parts) == 1:  # the heading of the page is that of its only part
         return html.Section(bench, id=part.key, className="section", **aria(label=part.title))
@@ -103,8 +104,7 @@ def register(app: Dash) -> None:
     pick = {"type": ids.WORKBENCH_PICK, "part": MATCH, "name": ALL}
 
     @app.callback(
-        Output({"type": ids.WORKBENCH_RESULT, "part": MATCH}, "children"),
-        Output(field, "error"),
+        Output({"type": ids.WORKBENCH_ANSWER, "part": MATCH}, "data"),
         Input(field, "value"),
         Input({"type": ids.WORKBENCH_BEGUN, "part": MATCH, "name": ALL}, "data"),
         State(field, "id"),
@@ -113,10 +113,20 @@ def register(app: Dash) -> None:
     )
     def reckon(
         values: list[Any], _begun: list[Any], names: list[dict[str, str]], picked: list[str | None]
-    ) -> tuple[Any, list[str | None]]:
+    ) -> dict[str, Any]:
         tool, part, texts, typed = _told(values, names)
         content = reckoned(part, tool, Context.now(), typed=typed, texts=texts, picked=_picked(part, picked))
-        return content, [typed.faults.get(name["name"]) for name in names]
+        faults = [typed.faults.get(name["name"]) for name in names]
+        return {"values": values, "content": content, "faults": faults}
+
+    answer_in_browser(
+        app,
+        "workbench_answer",
+        Output({"type": ids.WORKBENCH_RESULT, "part": MATCH}, "children"),
+        Output(field, "error"),
+        Input({"type": ids.WORKBENCH_ANSWER, "part": MATCH}, "data"),
+        State(field, "value"),
+    )
 
     @app.callback(
         Output(field, "value"),

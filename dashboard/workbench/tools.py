@@ -19,7 +19,9 @@ TOOLS = (
         lede="A frame on paper: its half-time, a year of a room through it, the board or tightness that winter asks for, and how deep it becomes.",  # noqa: E501
         parts=(before_built_shown.PART, build_up_part.PART),
         methods=(
-            ("construction", "Half-time from materials"), ("build-up", "Build-up"), ("movement", "Movement of the panel"),
+            ("construction", "Half-time from materials"),
+            ("build-up", "Build-up"),
+            ("movement", "Movement of the panel"),
         ),
         cautions=(
             CAUTION,
