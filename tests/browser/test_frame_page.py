@@ -47,6 +47,8 @@ def test_findings_come_and_an_event_and_a_photograph_are_added_in_place(chromium
     page.goto(f"{address}/frame/{frame}")
     page.locator("#add-event summary").click()
     form = page.locator(".add-event")
+    form.get_by_label("Humidity").wait_for()
+    assert serious(page) == []
     form.get_by_label("Humidity").fill("147")
     form.get_by_role("button", name="Add: strip read").click()
     page.get_by_text("Not kept.").wait_for()
