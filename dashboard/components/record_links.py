@@ -49,9 +49,10 @@ def address(kind: str, record: Mapping[str, Any]) -> str:
     return f"/register/{kind}/{quote(joined or '~', safe='~')}"
 
 
-def new_address(kind: str) -> str:
-    """Return the address of an empty form."""
-    return f"/register/{kind}/{NEW}"
+def new_address(kind: str, **told: str) -> str:
+    """Return the address of an empty form; some fields may be told already."""
+    pairs = [quote(text, safe="").replace("~", "%7E") for pair in told.items() for text in pair]
+    return f"/register/{kind}/{quote('~'.join([NEW, *pairs]), safe='~')}"
 
 
 def key_of(kind: str, part: str) -> dict[str, str] | None:

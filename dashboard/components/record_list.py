@@ -105,7 +105,7 @@ def _recipes(archive: Archive, zone: str) -> dict[str, Any]:
                  "settled by a person" if one["by_hand"] else "told by the file",
                  moment_words(one["kept_utc"], zone)]  # fmt: skip
         keys = [one["logger"], place, cells[2], one["kept_utc"]]
-        rows.append({"href": f"/register/loggers/{one['logger']}", "cells": cells, "keys": keys})
+        rows.append({"href": address("loggers", {"id": one["logger"]}), "cells": cells, "keys": keys})
     headings = ["Logger", "How its files are read", "Known because", "Kept"]
     return {"headings": headings, "first": "logger", "rows": rows}
 

@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
+from urllib.parse import unquote
 
 import dash_mantine_components as dmc
 from dash import dcc, html
@@ -29,6 +30,7 @@ from isohume.dashboard.components.record_links import (
     address,
     dependants,
     key_of,
+    new_address,
     record_at,
     refused_removal,
     trail_key,
@@ -122,7 +124,7 @@ def new_record(kind: str, part: str) -> list[Any]:
 def key_of_new(kind: str, part: str) -> dict[str, str]:
     """Read what the address of an empty form says already: pairs of field and value."""
     pairs = part.removeprefix(NEW).removeprefix("~").split("~")
-    found = dict(zip(pairs[::2], pairs[1::2], strict=False))
+    found = {name: unquote(value) for name, value in zip(pairs[::2], pairs[1::2], strict=False)}
     return {name: value for name, value in found.items() if name in kind_named(kind).fields}
 
 
@@ -163,8 +165,8 @@ def _related(archive: Archive, kind: str, record: Mapping[str, Any], zone: str) 
         rest = len(rows) - MOST_LISTED
         more = html.P(dcc.Link(f"and {rest} more", href=f"/register/{other}")) if rest > 0 else None
         add = None
-        if other in ADDED_TO.get(kind, ()) and may_write(other) and "~" not in str(record["id"]):
-            add = html.P(dcc.Link(f"Add {a(words.one)}", href=f"/register/{other}/{NEW}~{mine}~{record['id']}"))
+        if other in ADDED_TO.get(kind, ()) and may_write(other):
+            add = html.P(dcc.Link(f"Add {a(words.one)}", href=new_address(other, **{mine: str(record["id"])})))
         none = None if rows else html.P("None.", className="row-note")
         parts.append(section(f"its-{other}", words.many, none, html.Ul(shown, className="related"), more, add))
     return parts

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import plotly
 import polars as pl
@@ -18,10 +19,10 @@ from isohume.dashboard.access.people import hashed, signed_in
 from isohume.dashboard.addresses import page_at
 from isohume.dashboard.app import create_app
 from isohume.dashboard.background import Background, Task
-from isohume.dashboard.components.record_links import NEW, address, key_of, record_at
+from isohume.dashboard.components.record_links import NEW, address, key_of, new_address, record_at
 from isohume.dashboard.components.record_list import list_document
 from isohume.dashboard.components.record_overview import missing_of
-from isohume.dashboard.components.record_page import fingerprint
+from isohume.dashboard.components.record_page import fingerprint, key_of_new
 from isohume.dashboard.current import BACKGROUND_KEY
 from isohume.dashboard.store import Store
 from isohume.ingest.archive.archive import Archive
@@ -223,10 +224,11 @@ def test_addresses_lead_to_records_whatever_their_names_hold(archive: Archive) -
         (record,) = [row for row in archive.records("placements") if row["channel"] == name]
         path = address("placements", record)
         assert path.count("/") == 3
-        from urllib.parse import unquote
-
         assert record_at(archive, "placements", unquote(path.split("/")[-1])) == record
         assert record_at(archive, "rooms", unquote(address("rooms", {"id": name}).split("/")[-1]))
+        told = new_address("events", frame=name)
+        assert told.count("/") == 3
+        assert key_of_new("events", unquote(told.split("/")[-1])) == {"frame": name}
     assert key_of("placements", "one~two") is None
     assert record_at(archive, "placements", "a~b~no time") is None
     assert record_at(archive, "rooms", "\0") is None
