@@ -6,13 +6,16 @@ from http import HTTPStatus
 from typing import Any, cast
 from urllib.parse import unquote
 
+import pandas as pd
 from flask import Flask, Response, request
 
 from isohume.dashboard.access.gate import LOCAL_NAMES, needs, person
 from isohume.dashboard.components.frame_exports import KINDS
+from isohume.dashboard.components.record_history import changes_of
 from isohume.dashboard.current import current_archive, current_store
 from isohume.dashboard.exports import Cell
 from isohume.dashboard.frame_tables import response
+from isohume.dashboard.loan_history import history_of
 from isohume.dashboard.loan_packs import NoPackError, kept_pack, packs_table
 from isohume.dashboard.loan_record import (
     STATES,
@@ -25,7 +28,7 @@ from isohume.dashboard.loan_record import (
 )
 from isohume.dashboard.loan_results import results_of, results_table
 from isohume.dashboard.loan_trial import trial_of, trial_table
-from isohume.dashboard.loan_venues import MOST_BYTES, VenueRecords
+from isohume.dashboard.loan_venues import MOST_BYTES, MOST_RECORDS, VenueRecords
 from isohume.dashboard.papers.handover import handover_sheet
 from isohume.dashboard.papers.issue import safe_name
 from isohume.dashboard.papers.terms_chosen import kept_terms
@@ -130,6 +133,9 @@ def receive() -> Response:
         loan = loan_of(archive, unquote(request.headers.get("X-Loan", "")))
     except (_MissingError, UnknownLoanError) as error:
         return _plain(str(error))
+    if len(VenueRecords(archive).of_loan(loan.loan_id)) >= MOST_RECORDS:
+        text = f"This loan holds {MOST_RECORDS} venue records already. Remove one that is not needed."
+        return _plain(text, HTTPStatus.CONFLICT)
     name = unquote(request.headers.get("X-File-Name", ""))
     taken = VenueRecords(archive).take(name, cast("Any", request.stream), loan=loan.loan_id, by=person().name)
     return Response(taken, mimetype="text/plain")
@@ -188,7 +194,23 @@ def _trial(archive: Archive, loan: LoanView) -> Table:
     return trial_table(trial_of(archive, loan, request.args, current_store().site(), _silent))
 
 
-TABLES = {"legs": _legs, "terms": _clauses, "results": _results, "trial": _trial, "packs": packs_table}
+def _history(archive: Archive, loan: LoanView) -> Table:
+    heads = ["when (UTC)", "by", "action", "kind", "record", "change (times in UTC)"]
+    rows: list[list[Cell]] = []
+    for line in history_of(archive, loan):
+        told = "; ".join(f"{label}: {was} → {now}" for label, was, now in changes_of(line, "UTC"))
+        rows.append([pd.Timestamp(line["time_utc"]), line["by"], line["action"], line["kind"], line["key"], told])
+    return heads, rows
+
+
+TABLES = {
+    "history": _history,
+    "legs": _legs,
+    "terms": _clauses,
+    "results": _results,
+    "trial": _trial,
+    "packs": packs_table,
+}
 
 
 def _silent(_done: int, _total: int) -> None:

@@ -21,7 +21,7 @@ from isohume.ingest.reading import FileReading, read_source
 
 FOLDER = "venue_records"
 KEPT_DAYS = 90
-MOST_BYTES = 50_000_000
+MOST_BYTES, MOST_RECORDS = 50_000_000, 20
 MOST_DAYS_DRAWN = 1200
 READABLE = ("asks", "settled", "refused", "failed")
 JOINED = "all"

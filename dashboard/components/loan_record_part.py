@@ -16,6 +16,7 @@ from isohume.dashboard.components.frame_row import frame_address, painting_words
 from isohume.dashboard.components.loan_papers_part import sheet_links
 from isohume.dashboard.components.record_form import record_form
 from isohume.dashboard.components.record_history import trail_rows
+from isohume.dashboard.components.record_links import address
 from isohume.dashboard.loan_history import history_of
 from isohume.dashboard.loan_record import STATES, LoanLeg, LoanView, loan_address
 from isohume.dashboard.loan_routes import LOAN_TABLES
@@ -36,19 +37,20 @@ def part(archive: Archive, loan: LoanView, asked: Mapping[str, str], site: Site)
             section("frames", "Frames", *_frames(archive, loan)),
             section("legs", "Legs", *_legs(loan, asked.get("leg", ""), site, writes=writes),
                     lede="Journeys and stays in order of time; each has a handover sheet."),
-            section("history", "History", _history(archive, loan, site),
+            section("history", "History", *_history(archive, loan, site),
                     lede="Who changed what, out of the audit trail: the loan, its legs, its terms, its evidence."),
         ]
     )  # fmt: skip
 
 
-def _history(archive: Archive, loan: LoanView, site: Site) -> Any:
+def _history(archive: Archive, loan: LoanView, site: Site) -> list[Any]:
     rows = trail_rows(history_of(archive, loan), site.time_zone)
     wide = [
         [html.Span(cell, className="long") if place > 3 else cell for place, cell in enumerate(row)] for row in rows
     ]
     caption = f"Newest first; times in {site.time_zone}"
-    return table(("When", "By", "What", "Of", "Record", "Change"), wide, caption=caption)
+    links = export_links(f"{LOAN_TABLES}/history", f"History of loan {loan.loan_id}", loan=loan.loan_id)
+    return [table(("When", "By", "What", "Of", "Record", "Change"), wide, caption=caption), links]
 
 
 def _loan(loan: LoanView, *, writes: bool) -> list[Any]:
@@ -107,8 +109,9 @@ def _leg(leg: LoanLeg, loan: LoanView, site: Site, *, writes: bool, changed: boo
     zone, held = site.time_zone, leg.facts
     start = str(held["from"])
     ends = formats.moment(leg.end, zone) if leg.end is not None else "no end set"
-    pairs = [
+    pairs: list[tuple[str, Any]] = [
         ("When", f"{formats.moment(leg.start, zone)} to {ends}"),
+        *([("Venue", dcc.Link(leg.venue, href=address("venues", {"id": held["venue"]})))] if held["venue"] else []),
         *((name.capitalize(), held[name]) for name in ("crate", "courier", "handover", "note") if held[name]),
         ("Sheet", html.Span(sheet_links(loan, start))),
     ]

@@ -16,7 +16,7 @@ from isohume.dashboard.papers.typeset import Paper, pdf
 from isohume.dashboard.papers.words import Words, words
 
 # Frames and clauses that are tried until all fits on one page; the register and the agreement hold the rest.
-MOST_LINES = (8, 6, 4, 2)
+MOST_LINES = (8, 7, 6, 5, 4, 3, 2, 1)
 LONGEST_TEXT = 300
 _N_PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
 

@@ -40,7 +40,7 @@ def served(archive: Archive) -> Any:
 def test_every_table_goes_out_and_no_cell_is_a_formula(archive: Archive) -> None:
     client = create_app(Store(archive)).server.test_client()
     assert b"'=Winter Light" in client.get("/loans/table.csv").data
-    for what in ("legs", "terms", "results", "packs"):
+    for what in ("legs", "terms", "results", "packs", "history"):
         answer = client.get(f"/loans/tables/{what}.xlsx?loan=7/a")
         book = openpyxl.load_workbook(io.BytesIO(answer.data))
         assert all(cell.data_type != "f" for sheet in book for row in sheet.iter_rows() for cell in row)
@@ -85,6 +85,14 @@ def test_a_handover_sheet_is_one_leg_s(archive: Archive) -> None:
     assert "handover_7_a_2025-12-31.pdf" in answer.headers["Content-Disposition"]
     for wrong in ({"loan": "8"}, {"loan": "7/a", "leg": "soon"}, {"loan": "7/a", "leg": leg, "paper": "a3"}):
         assert client.get("/loans/handover", query_string=wrong).status_code == 404
+
+
+def test_a_code_leads_to_the_server_only_where_it_has_an_address(archive: Archive) -> None:
+    server = create_app(Store(archive)).server
+    for base, address in (("http://127.0.0.1:8050", ""), ("http://[::1]:8050", ""),
+                          ("https://frames.example", "https://frames.example")):  # fmt: skip
+        with server.test_request_context("/loans/handover", base_url=base):
+            assert loan_routes.server_address() == address
 
 
 def test_strangers_get_nothing_and_viewers_upload_nothing(served: Any, archive: Archive) -> None:
