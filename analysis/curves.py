@@ -16,6 +16,9 @@ class Curves:
     step_response : DataFrame [-]
         Index `days` since a lasting step of the room; columns share, low, high: how much of it has reached the inside
         at the reference temperature, 0-1, with its 95 % interval.
+    gain : DataFrame [-]
+        Index `days`, period of a fluctuation of the room from 6 hours to 2 years; columns gain, low, high: the share
+        of its amplitude that reaches the inside, 0-1, with its 95 % interval.
     seal_scan : DataFrame
         Index `date` (UTC); columns log_likelihood_ratio, beyond_rivals [-] of a leakage that changed then, and factor,
         factor_low, factor_high, smallest [leakage after over before]; NaN where no change would have shown.
@@ -25,5 +28,6 @@ class Curves:
     """
 
     step_response: pd.DataFrame | None = None
+    gain: pd.DataFrame | None = None
     seal_scan: pd.DataFrame | None = None
     movement: pd.DataFrame | None = None

@@ -120,7 +120,8 @@ def _whiteness(fitted: FittedExchange) -> str:
 
 def _cold_and_damp(fitted: FittedExchange) -> tuple[str, ...]:
     """Say where the interval is known to hold the truth less often than it should."""
-    inside = float(fitted.scale.to_rh(np.nanmean(fitted.data.observed), fitted.reference_celsius))
+    moisture = float(np.nanmean(fitted.data.observed))
+    inside = float(fitted.scale.to_rh(moisture, fitted.reference_celsius))
     if inside < DAMP_PERCENT or fitted.reference_celsius > COLD_CELSIUS or fitted.data.days > LONG_DAYS:
         return ()
     return (COLD_AND_DAMP,)
