@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from html import escape
-from typing import Any
+from typing import Any, cast
 
 from flask import Flask, Response, request
 
@@ -13,12 +13,12 @@ from isohume.dashboard.current import background, current_archive
 from isohume.dashboard.exports import csv_bytes, xlsx_bytes
 from isohume.dashboard.papers.issue import safe_name
 from isohume.dashboard.papers.review import Review, ReviewError, moment_of, ready_review, signed_review
-from isohume.dashboard.papers.review_differences import Amendment, amendments
+from isohume.dashboard.papers.review_differences import Amendment, amendments, differences
 from isohume.dashboard.papers.review_frame import Decision
 from isohume.dashboard.papers.review_month import month_in_words
 from isohume.dashboard.papers.review_paper import review_pdf
 from isohume.dashboard.papers.review_rows import note_decision
-from isohume.dashboard.papers.review_tables import review_tables
+from isohume.dashboard.papers.review_tables import Sheet, review_tables
 from isohume.ingest.archive.archive import Archive
 
 # A paper of more frames than this takes longer than anybody waits for a page.
@@ -34,6 +34,7 @@ TYPES = {
 def add(server: Flask) -> None:
     """Add the addresses to a server."""
     server.add_url_rule("/month/<month>/review.<kind>", view_func=paper, methods=["GET"], endpoint="month_paper")
+    server.add_url_rule("/month/<month>/<table>.csv", view_func=one_table, methods=["GET"], endpoint="month_table")
     server.add_url_rule("/month/<month>/decision", view_func=decide, methods=["POST"], endpoint="month_decision")
 
 
@@ -42,6 +43,29 @@ def paper(month: str, kind: str) -> Response:
     held = current_archive()
     if held is None or kind not in TYPES:
         return _plain("There is no such paper.", 404)
+    review = _asked(held, month)
+    if isinstance(review, Response):
+        return review
+    if kind == "pdf":
+        return _pdf(held, review)
+    sheets = _tables(held, review)
+    return _file(csv_bytes(*sheets["frames"]) if kind == "csv" else xlsx_bytes(sheets), review, kind)
+
+
+def one_table(month: str, table: str) -> Response:
+    """Hand out one table of a month's review."""
+    held = current_archive()
+    review = _plain("There is no such table.", 404) if held is None else _asked(held, month)
+    if held is None or isinstance(review, Response):
+        return cast("Response", review)
+    sheet = _tables(held, review).get(table.replace("_", " "))
+    if sheet is None:
+        return _plain("There is no such table.", 404)
+    return _file(csv_bytes(*sheet), review, "csv", what=table)
+
+
+def _asked(held: Archive, month: str) -> Review | Response:
+    """Return the review that an address asks for, or why there is none."""
     number = request.args.get("number", "1")
     try:
         review = signed_review(held, month, int(number) if number.isascii() and number.isdigit() else 1)
@@ -50,10 +74,16 @@ def paper(month: str, kind: str) -> Response:
         return _plain(str(error), 404)
     if review is None:
         return _plain(f"{month_in_words(month)} is not computed yet. Open its page, and wait until it is there.", 409)
-    if kind == "pdf":
-        return _pdf(held, review)
-    sheets = review_tables(review)
-    return _file(csv_bytes(*sheets["frames"]) if kind == "csv" else xlsx_bytes(sheets), review, kind)
+    return review
+
+
+def _tables(held: Archive, review: Review) -> dict[str, Sheet]:
+    """Return the tables of a review; of a signed one with what reads otherwise since."""
+    signed = [row.number for row in review.signed if row.is_signed]
+    last = signed_review(held, review.month, signed[-1]) if signed else None
+    present = ready_review(held, review.month) if last is not None else None
+    since = () if last is None or present is None else differences(last, present)
+    return review_tables(review, amendments(held, review.month), since)
 
 
 def _pdf(held: Archive, review: Review) -> Response:
@@ -90,9 +120,9 @@ def _waiting(title: str) -> Response:
     return Response(body, status=202, mimetype="text/html")
 
 
-def _file(data: bytes, review: Review, kind: str) -> Response:
+def _file(data: bytes, review: Review, kind: str, *, what: str = "review") -> Response:
     addendum = f"_addendum_{review.number - 1}" if review.number > 1 else ""
-    name = f"review_{safe_name(review.month)}{addendum}.{kind}"
+    name = f"{safe_name(what)}_{safe_name(review.month)}{addendum}.{kind}"
     response = Response(data, content_type=TYPES[kind])
     response.headers["Content-Disposition"] = f'{"inline" if kind == "pdf" else "attachment"}; filename="{name}"'
     response.headers["Cache-Control"] = "no-store"

@@ -151,5 +151,5 @@ def _frame_link(frame_id: str) -> html.A:
 def exports(month: str, number: int, what: Sequence[tuple[str, str]]) -> html.P:
     """Offer the paper and the tables."""
     asked = f"?number={number}" if number > 1 else ""
-    links = [html.A(words, href=f"/month/{month}/review.{kind}{asked}") for kind, words in what]
+    links = [html.A(words, href=f"/month/{month}/{name}{asked}") for name, words in what]
     return html.P(links, className="month-exports")

@@ -29,7 +29,15 @@ from isohume.dashboard.papers.review_rows import sign_second
 
 TITLE = "Month"
 LEDE = "Look at every frame once a month, note what is decided, and sign; a signed review stays as it is."
-PAPERS = (("pdf", "Paper (PDF)"), ("xlsx", "Tables (XLSX)"), ("csv", "Frames (CSV)"))
+PAPERS = (
+    ("review.pdf", "Paper to print (PDF)"),
+    ("review.xlsx", "All tables (XLSX)"),
+    ("review.csv", "Frames (CSV)"),
+    ("due.csv", "Due (CSV)"),
+    ("decisions.csv", "Planned (CSV)"),
+    ("done.csv", "Done (CSV)"),
+    ("files.csv", "Files (CSV)"),
+)
 
 
 def layout(month: str, query: Mapping[str, str]) -> html.Div:
@@ -74,7 +82,7 @@ def _month(desk: Desk, listed: tuple[MonthListed, ...]) -> list[Any]:
         parts.append(html.P("No logger has readings of this month.", className="month-state"))
     writes = person().may("contributor") and not desk.signed
     return [
-        html.Div([exports(desk.month, review.number, PAPERS), *status(desk)], className="month-head"),
+        html.Div([exports(desk.month, review.number, papers(desk)), *status(desk)], className="month-head"),
         *parts,
         *_failed(desk),
         glance(review),
@@ -85,6 +93,15 @@ def _month(desk: Desk, listed: tuple[MonthListed, ...]) -> list[Any]:
         dcc.Store(id=ids.MONTH_DATA, data=month_document(review, writes=writes)),
         dcc.Store(id=ids.MONTH_DRAWN),
         dcc.Store(id=ids.MONTH_SHOWN, data=_shown(desk)),
+    ]
+
+
+def papers(desk: Desk) -> list[tuple[str, str]]:
+    """Return the paper and tables of a month: name in the address, and words."""
+    return [
+        *PAPERS,
+        *([("addenda.csv", "Addenda (CSV)")] if desk.amendments else []),
+        *([("since_signed.csv", "Changed since (CSV)")] if desk.differences else []),
     ]
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 from isohume.dashboard.exports import Cell
 from isohume.dashboard.papers.review import Review
+from isohume.dashboard.papers.review_differences import Amendment, Difference
 from isohume.dashboard.papers.review_frame import EarlierMonth
 from isohume.dashboard.papers.review_month import month_in_words
 from isohume.dashboard.papers.review_paper import decision_in_words, stood_in_words
@@ -13,8 +16,24 @@ from isohume.dashboard.papers.review_paper import decision_in_words, stood_in_wo
 Sheet = tuple[list[str], list[list[Cell]]]
 
 
-def review_tables(review: Review) -> dict[str, Sheet]:
-    """Return the review's tables for a spreadsheet: frames, due, files; times in UTC."""
+def review_tables(
+    review: Review, amendments: Sequence[Amendment] = (), since: Sequence[Difference] = ()
+) -> dict[str, Sheet]:
+    """Return the review's tables for a spreadsheet; times in UTC.
+
+    Parameters
+    ----------
+    review : Review
+    amendments : sequence of Amendment
+        What the signed addenda changed.
+    since : sequence of Difference
+        What the present record gives otherwise.
+
+    Returns
+    -------
+    dict of name to (headings, rows)
+        frames, due, decisions, done, files; addenda and "since signed" where there are any.
+    """
     frames: list[list[Cell]] = [
         [
             one.summary.frame_id, one.summary.painting, one.summary.room, one.summary.standing.name,
@@ -49,8 +68,40 @@ def review_tables(review: Review) -> dict[str, Sheet]:
     return {
         "frames": (heads, frames),
         "due": (["kind", "logger", "place", "due (UTC)", "overdue", "text"], due),
+        "decisions": (["frame", "decision", "who", "until", "noted by"], _decisions(review)),
+        "done": (
+            ["frame", "time (UTC)", "event", "%RH", "water g", "board kg", "warp mm", "by", "note"],
+            _done(review),
+        ),
         "files": (file_heads, files),
+        **({"addenda": (["addendum", *_DIFFERENCE], _addenda(amendments))} if amendments else {}),
+        **({"since signed": (_DIFFERENCE, [_difference(one) for one in since])} if since else {}),
     }
+
+
+_DIFFERENCE = ["frame", "figure", "as signed", "now"]
+
+
+def _decisions(review: Review) -> list[list[Cell]]:
+    noted = [(one.summary.frame_id, one.decision) for one in review.frames if one.decision is not None]
+    return [[frame_id, one.text, one.who, one.by_date, one.noted_by] for frame_id, one in sorted(noted)]
+
+
+def _done(review: Review) -> list[list[Cell]]:
+    return [
+        [one.summary.frame_id, event.time_utc, event.kind, event.rh_percent, event.water_g, event.board_kg,
+         event.warp_mm, event.by, event.note]
+        for one in review.frames
+        for event in one.events
+    ]  # fmt: skip
+
+
+def _addenda(amendments: Sequence[Amendment]) -> list[list[Cell]]:
+    return [[one.number - 1, *_difference(found)] for one in amendments for found in one.differences]
+
+
+def _difference(one: Difference) -> list[Cell]:
+    return [one.frame_id, one.what, one.then, one.now]
 
 
 def _earlier_heads(review: Review) -> list[str]:

@@ -40,7 +40,14 @@ def _check_from_to(values: Mapping[str, Any]) -> str:
 
 
 def _check_review(values: Mapping[str, Any]) -> str:
-    return "" if re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", values["month"]) else 'a month such as "2026-10"'
+    if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", values["month"]):
+        return 'a month such as "2026-10"'
+    first, second = (
+        " ".join(str(values.get(name) or "").casefold().split()) for name in ("signed_by", "second_signed_by")
+    )
+    if second and (not first or second == first):
+        return "a second signature after the first, and by somebody else"
+    return ""
 
 
 def _check_clock(values: Mapping[str, Any]) -> str:

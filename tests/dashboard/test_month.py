@@ -240,6 +240,8 @@ def test_the_second_signature_is_for_somebody_else(archive: Archive) -> None:
             sign_second(archive, "2026-01", 1, name=same)
     with pytest.raises(ReviewError, match="somebody else"):
         sign_second(archive.acting_as("ada"), "2026-01", 1, name="Another Name (ada)")  # renamed meanwhile
+    with pytest.raises(RegisterError, match="by somebody else"):  # by whatever way it comes
+        archive.put("reviews", {"month": "2026-01", "number": 1, "second_signed_by": "ADA  sommer (ada)"})
     sign_second(archive, "2026-01", 1, name="B. Winter")
     with pytest.raises(ReviewError, match="has signed already"):
         sign_second(archive, "2026-01", 1, name="C. Lenz")
@@ -362,6 +364,10 @@ def test_papers_and_tables_are_handed_out_and_strange_ones_refused(archive: Arch
     cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
     assert all(cell.data_type != "f" for cell in cells)
     assert "'=1+1" in {cell.value for cell in cells}
+    assert b"'=1+1" in get("/month/2026-01/decisions.csv").data
+    assert b"warp measured" in get("/month/2026-01/done.csv").data
+    assert get("/month/2026-01/secrets.csv").status_code == 404
+    assert get("/month/2026-01/addenda.csv").status_code == 404  # there is none
     assert get("/month/2026-01/review.exe").status_code == 404
     assert get("/month/%2e%2e%2fetc/review.pdf").status_code == 404
     assert get("/month/2031-01/review.pdf").status_code == 404

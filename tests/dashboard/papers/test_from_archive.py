@@ -122,7 +122,7 @@ def test_a_month_that_is_none_or_has_not_begun_is_refused(archive: Archive) -> N
 
 def test_tables_beside_the_review_hold_no_formula(january: Review) -> None:
     book = openpyxl.load_workbook(io.BytesIO(xlsx_bytes(review_tables(january))))
-    assert book.sheetnames == ["frames", "due", "files"]
+    assert book.sheetnames == ["frames", "due", "decisions", "done", "files"]
     cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
     assert all(cell.data_type != "f" for cell in cells)
     assert "'=Two Herons (invented)" in {cell.value for cell in cells}
