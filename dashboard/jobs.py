@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import logging
 import threading
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from isohume.dashboard.received import FOLDER, TABLE, WAITING_STATES, Received
 from isohume.dashboard.understood import understood
 from isohume.ingest.archive.archive import Archive
+from isohume.ingest.archive.models_imports import Import
 from isohume.ingest.errors import LoggerFileError
 from isohume.ingest.questions import Answers
 from isohume.ingest.recipe import Recipe
@@ -102,6 +104,8 @@ class Worker:
         else:
             state, told = "settled", ""
         self.received.change(job["id"], state=state, told=told, found=document, import_id=found.already_kept, tries=0)
+        if found.already_kept is not None:
+            self.received.path(job["id"]).unlink(missing_ok=True)  # the archive holds the same bytes
 
     def _keep(self, job: dict[str, Any]) -> None:
         acting = self.archive.acting_as(job["said"].get("by") or job["by"])
@@ -131,6 +135,17 @@ def resume(archive: Archive) -> None:
     """Go on with files that were received before the server stopped; without any, nothing is started."""
     if (archive.folder / FOLDER / TABLE).is_file() and Received(archive.folder).jobs(*WAITING_STATES):
         worker_of(archive).wake()
+
+
+def receive_again(archive: Archive, import_id: int, *, by: str) -> None:
+    """Queue the file of an import that was undone; its bytes come from the archive."""
+    with archive.register.reading() as session:
+        undone = session.get(Import, import_id)
+    if undone is None or undone.undone is None:
+        return
+    worker = worker_of(archive)
+    worker.received.take(undone.name, BytesIO(archive.originals.bytes_of(undone.sha256)), by=by)
+    worker.wake()
 
 
 def said_of(job: dict[str, Any]) -> dict[str, Any]:

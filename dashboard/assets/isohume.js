@@ -34,6 +34,10 @@
       return window.dash_clientside.no_update;
     },
     zone_here: (_known, chosen) => chosen || Intl.DateTimeFormat().resolvedOptions().timeZone,
+    files_address: (show, logger) => {
+      changeQuery([["show", show === "all" ? "" : show], ["logger", logger]]);
+      return window.dash_clientside.no_update;
+    },
     draw_frames: (list, q, standings, room, sort) => {
       window.isohume.drawFrames(list, q, standings, room, sort);
       replaceQuery([["q", q], ["show", (standings || []).join(",")], ["room", room], ["sort", sort === "urgency" ? "" : sort]]);

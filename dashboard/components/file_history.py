@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -27,7 +27,7 @@ IMPORT_HEADINGS = (
     "Flagged", "Duplicate", "Conflicting rows", "Rejected", "New readings", "Held already", "Contradicting",
     "Received (UTC)", "By", "Undone (UTC)", "Undone by",
 )  # fmt: skip
-DUE_HEADINGS = ("Logger", "Where", "Due (UTC)", "Overdue", "Why")
+DUE_HEADINGS = ("Logger", "Where", "May be opened by", "Due (UTC)", "Overdue", "Why")
 CONFLICT_HEADINGS = (
     "Logger", "Time (UTC)", "Channel", "In force (%RH)", "In force (°C)", "Of import", "In line",
     "Contradicting (%RH)", "Contradicting (°C)", "Of import ", "In line ",
@@ -71,9 +71,7 @@ def imports(found: Sequence[ImportLine], total: int, site: Site, *, writes: bool
                 _account(one),
                 count(one.n_new),
                 html.Span([moment(one.received, site.time_zone), f" by {one.by}"]),
-                _undone(one, site)
-                if one.undone is not None or one.import_id in first_of
-                else _undo(one, writes=writes),
+                "" if one.import_id in first_of else _undone(one, site, writes=writes) or _undo(one, writes=writes),
             ]
         )
         first_of.add(one.import_id)
@@ -102,8 +100,14 @@ def _account(one: ImportLine) -> Any:
     return html.Span([told, " (", link, ")"])
 
 
-def _undone(one: ImportLine, site: Site) -> str:
-    return "" if one.undone is None else f"undone {date(one.undone, site.time_zone)} by {one.undone_by}"
+def _undone(one: ImportLine, site: Site, *, writes: bool) -> Any:
+    if one.undone is None:
+        return None
+    told = f"{date(one.undone, site.time_zone)} by {one.undone_by}"
+    named: Any = {"id": {"type": "files-again", "import": one.import_id}}
+    label: Any = aria(label=f"Read the file of import {one.import_id} again, {one.file}")
+    again = html.Button("Read again", className="text-button", type="button", **named, **label)
+    return html.Span([told, html.Br(), again]) if writes else told
 
 
 def _undo(one: ImportLine, *, writes: bool) -> Any:
@@ -128,12 +132,13 @@ def undo_words(effect: UndoEffect, site: Site) -> list[Any]:
     return said
 
 
-def expected(due: Sequence[Due], site: Site) -> html.Section:
-    """Draw the files that should come, and those that should have."""
+def expected(due: Sequence[Due], site: Site, opened_by: Mapping[str, str]) -> html.Section:
+    """Draw the files that should come, and those that should have; and who may open the frame they come from."""
     rows = [
         [
             one.logger,
             html.Span(where_links([one.place])),
+            opened_by.get(one.frame, ""),
             date(pd.Timestamp(one.due), site.time_zone),
             html.Strong("overdue") if one.is_overdue else "to come",
             one.text,
@@ -144,9 +149,22 @@ def expected(due: Sequence[Due], site: Site) -> html.Section:
     caption = f"{count(n_late)} overdue, {count(len(due) - n_late)} to come"
     lede = "Of which loggers a file is owed, where each hangs, and since when."
     content = (
-        [table(("Logger", "Where", "Due", "State", "Why"), rows, caption=caption), exports("expected")]
+        [
+            table(("Logger", "Where", "May be opened by", "Due", "State", "Why"), rows, caption=caption),
+            exports("expected"),
+        ]
         if rows
-        else [no_result("No logger says how often its files come: set it on its page in the Register.", lead="None.")]
+        else [
+            html.P(
+                [
+                    html.Strong("None. "),
+                    "No logger says how often its files come. Say it in the ",
+                    dcc.Link("Register", href="/register"),
+                    ", with each logger.",
+                ],
+                className="no-result",
+            )
+        ]
     )
     return section("expected", "Expected", *content, lede=lede)
 
@@ -197,9 +215,12 @@ def import_rows(found: Sequence[ImportLine]) -> list[list[Cell]]:
     ]  # fmt: skip
 
 
-def due_rows(found: Sequence[Due]) -> list[list[Cell]]:
+def due_rows(found: Sequence[Due], opened_by: Mapping[str, str]) -> list[list[Cell]]:
     """Return the expected files as rows of a file."""
-    return [[one.logger, one.place, pd.Timestamp(one.due), one.is_overdue, one.text] for one in found]
+    return [
+        [one.logger, one.place, opened_by.get(one.frame, ""), pd.Timestamp(one.due), one.is_overdue, one.text]
+        for one in found
+    ]
 
 
 def conflict_rows(found: pl.DataFrame) -> list[list[Cell]]:

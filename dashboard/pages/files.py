@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
 from typing import Any, cast
 from urllib.parse import unquote
 
 import dash_mantine_components as dmc
-from dash import ALL, MATCH, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update, set_props
+from dash import ALL, MATCH, Dash, Input, Output, State, ctx, dcc, html, no_update, set_props
 from dash.exceptions import PreventUpdate
 from flask import Response, request
 
 from isohume.dashboard.access.gate import needs, person
 from isohume.dashboard.components.blocks import aria, message, no_result
-from isohume.dashboard.components.file_controls import Around, asked
 from isohume.dashboard.components.file_correction import editor
 from isohume.dashboard.components.file_first_steps import first_steps
-from isohume.dashboard.components.received_file import received_file
 from isohume.dashboard.components.received_summary import FILTERS, shown_by, summary
 from isohume.dashboard.current import current_archive, current_store
 from isohume.dashboard.file_acts import ACTS, do, keep
+from isohume.dashboard.files_drawn import around, redrawn
 from isohume.dashboard.import_history import state_of, undone
+from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.jobs import resume, worker_of
 from isohume.dashboard.pages import files_first, files_history
 from isohume.dashboard.received import Received
@@ -50,8 +48,8 @@ DEMONSTRATION = (
 )
 
 
-def layout(*, begin: str = "", **_query: str) -> html.Div:
-    """Build the page; `begin=frame` asks for a new frame although there are some."""
+def layout(*, begin: str = "", show: str = "all", logger: str = "", **_query: str) -> html.Div:
+    """Build the page; its address says which files are shown, and `begin=frame` asks for a new frame."""
     held = current_archive()
     if held is None:
         return html.Div(
@@ -69,15 +67,15 @@ def layout(*, begin: str = "", **_query: str) -> html.Div:
             html.P(INVENTED, className="files-note") if site.invented else None,
             _drop(another) if writes else no_result("Adding files needs the role contributor.", lead="You can look."),
             html.Div(id="files-summary", role="status"),
-            _controls(writes=writes and not begins),
+            _controls(show if show in FILTERS else "all", writes=writes and not begins),
             html.Ul(id="files-list", className="received-list"),
             html.Button("Show more files", id="files-show-more", className="text-button", hidden=True, type="button"),
             first_steps(site, is_first=is_first) if begins else None,
             html.P(DEMONSTRATION, className="files-note") if is_first and writes else None,
             html.Div(id="files-set-up"),
-            *(() if is_first else files_history.places()),
+            *(() if is_first else files_history.places(logger)),
             files_history.confirmation(),
-            *(dcc.Store(id=f"files-{name}") for name in ("version", "changed", "imports-state")),
+            *(dcc.Store(id=f"files-{name}") for name in ("version", "changed", "imports-state", "address")),
             dcc.Store(id="files-begins", data=begins),
             dcc.Interval(id="files-look", interval=LOOK_EVERY_MS),
         ],
@@ -103,13 +101,15 @@ def _drop(another: str) -> html.Div:
     )
 
 
-def _controls(*, writes: bool) -> html.Div:
+def _controls(shown: str, *, writes: bool) -> html.Div:
     choices = [{"value": name, "label": words} for name, (words, _) in FILTERS.items()]
-    show: Any = dmc.SegmentedControl(id="files-filter", data=choices, value="all", **aria(label="Show files"))
-    everything = dmc.Button("Keep all that are understood", id="files-keep-all", size="sm")
-    return html.Div(
-        [show, html.Div(everything, hidden=not writes)], id="files-controls", className="files-controls", hidden=True
-    )
+    show: Any = dmc.SegmentedControl(id="files-filter", data=choices, value=shown, **aria(label="Show files"))
+    everything = [
+        dmc.Button("Keep all that are understood", id="files-keep-all", size="sm"),
+        dmc.Button("Clear what is kept", id="files-clear-kept", variant="default", size="sm"),
+    ]
+    acts = html.Div(everything, className="received-actions", hidden=not writes)
+    return html.Div([show, acts], id="files-controls", className="files-controls", hidden=True)
 
 
 def register(app: Dash) -> None:
@@ -122,6 +122,10 @@ def register(app: Dash) -> None:
         resume(held)
     _register_list(app)
     _register_acts(app)
+    answer_in_browser(
+        app, "files_address", Output("files-address", "data"), Input("files-filter", "value"),
+        Input("files-logger", "value"), prevent_initial_call=True,
+    )  # fmt: skip
 
 
 def _register_list(app: Dash) -> None:
@@ -156,7 +160,7 @@ def _register_list(app: Dash) -> None:
             raise PreventUpdate
         wanted = [one for one in listed if one[1] in shown_by(which)]
         drawn = wanted[: DRAWN_AT_ONCE * (1 + (more or 0))]
-        children, now["drawn"] = _redrawn(held, worker.received, drawn, before.get("drawn"), begins=bool(begins))
+        children, now["drawn"] = redrawn(held, worker.received, drawn, before.get("drawn"), begins=bool(begins))
         return (
             children,
             told.content,
@@ -173,11 +177,12 @@ def _register_acts(app: Dash) -> None:
         Output("files-changed", "data"),
         Input({"type": "file-act", "act": ALL, "job": ALL}, "n_clicks"),
         Input("files-keep-all", "n_clicks"),
+        Input("files-clear-kept", "n_clicks"),
         State({"type": "file-said", "job": ALL, "field": ALL}, "value"),
         State({"type": "file-said", "job": ALL, "field": ALL}, "id"),
     )
     @needs("contributor")
-    def act(_clicks: Any, _all: Any, values: list[str | None], names: list[dict[str, str]]) -> str:
+    def act(_clicks: Any, _all: Any, _kept: Any, values: list[str | None], names: list[dict[str, str]]) -> str:
         held = current_archive()
         if held is None or not ctx.triggered or not ctx.triggered[0]["value"]:
             raise PreventUpdate
@@ -185,6 +190,9 @@ def _register_acts(app: Dash) -> None:
         if done == "files-keep-all":
             for job in worker_of(held).received.jobs("settled"):
                 keep(held, job)
+            return str(ctx.triggered)
+        if done == "files-clear-kept":
+            worker_of(held).received.change_all("set aside", from_states=("kept",))
             return str(ctx.triggered)
         job_id, name = str(done["job"]), str(done["act"])
         said = {n["field"]: v or "" for n, v in zip(names, values, strict=True) if n["job"] == job_id}
@@ -210,7 +218,7 @@ def _register_acts(app: Dash) -> None:
         job = None if held is None else worker_of(held).received.job(named["job"])
         if held is None or job is None or not n_clicks or n_clicks % 2 == 0 or not job["found"].get("recipe"):
             return [], "false"
-        return editor(job, _around(held, begins=bool(begins))), "true"
+        return editor(job, around(held, begins=bool(begins))), "true"
 
 
 def _follow_imports(held: Archive, received: Received, before: dict[str, Any]) -> str:
@@ -224,56 +232,6 @@ def _follow_imports(held: Archive, received: Received, before: dict[str, Any]) -
     if gone:
         received.follow_undone(gone)
     return state
-
-
-def _around(held: Archive, *, begins: bool, alike: dict[str, int] | None = None) -> Around:
-    return Around(
-        zone=current_store().site().time_zone,
-        loggers=[one["id"] for one in held.records("loggers") if not one["retired"]],
-        frames=held.frame_ids(),
-        rooms=[one["id"] for one in held.records("rooms")],
-        writes=person().may("contributor"),
-        begins=begins,
-        alike=alike or {},
-    )
-
-
-def _redrawn(
-    held: Archive, received: Received, drawn: Sequence[tuple[str, str, float]], before: Any, *, begins: bool
-) -> tuple[Any, list[list[Any]]]:
-    """Draw the files that changed and leave all others alone: nobody's half-typed answer is wiped."""
-    alike = Counter(asked(job) for job in received.jobs("asks"))
-    many = {one for one, n in alike.items() if n > 1}
-    jobs: dict[str, Any] = {}
-    now: list[list[Any]] = []
-    old = {one[0]: one for one in before or []}
-    for job_id, state, changed in drawn:
-        if state == "asks" or old.get(job_id, [None, None])[1] != changed:
-            jobs[job_id] = received.job(job_id)
-        asks_too = state == "asks" and jobs[job_id] is not None and asked(jobs[job_id]) in many
-        now.append([job_id, changed, asks_too])
-    around = _around(held, begins=begins, alike=dict(alike))
-
-    def card(job_id: str) -> Any:
-        job = jobs.get(job_id) or received.job(job_id)
-        return received_file(job, around) if job else html.Li(hidden=True)
-
-    if before is None:
-        return [card(one[0]) for one in now], now
-    patch, present = Patch(), [list(one) for one in before]
-    wanted = {one[0] for one in now}
-    for place in range(len(present) - 1, -1, -1):
-        if present[place][0] not in wanted:
-            del patch[place]
-            del present[place]
-    for place, one in enumerate(now):
-        if place < len(present) and present[place][0] == one[0]:
-            if present[place] != one:
-                patch[place] = card(one[0])
-        else:
-            patch.insert(place, card(one[0]))
-            present.insert(place, one)
-    return patch, now
 
 
 @needs("contributor")

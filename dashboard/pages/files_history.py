@@ -18,7 +18,7 @@ from isohume.dashboard.components.blocks import section
 from isohume.dashboard.components.file_first_steps import standing_set_up
 from isohume.dashboard.current import current_archive, current_store
 from isohume.dashboard.import_history import count_imports, lines, loggers_with_imports, undo_effect
-from isohume.dashboard.jobs import worker_of
+from isohume.dashboard.jobs import receive_again, worker_of
 from isohume.ingest.archive.archive import Archive
 from isohume.ingest.archive.errors import ArchiveError
 from isohume.ingest.archive.models_imports import ImportFile
@@ -28,8 +28,8 @@ REJECTED_HEADINGS = ("File", "Line", "Column", "Found", "Why")
 MEDIA = {"csv": "text/csv", "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
 
 
-def places() -> list[Any]:
-    """Lay out where all of it goes."""
+def places(logger: str = "") -> list[Any]:
+    """Lay out where all of it goes; `logger` narrows the list of imports."""
     return [
         html.Div(id="files-expected"),
         html.Div(id="files-conflicts"),
@@ -38,7 +38,15 @@ def places() -> list[Any]:
             "Imports",
             html.Div(
                 [
-                    dmc.Select(id="files-logger", label="Logger", placeholder="all", clearable=True, searchable=True),
+                    dmc.Select(
+                        id="files-logger",
+                        label="Logger",
+                        placeholder="all",
+                        clearable=True,
+                        searchable=True,
+                        value=logger or None,
+                        data=[logger] if logger else [],
+                    ),
                     html.Div(id="files-exports"),
                 ],
                 className="files-controls",
@@ -110,7 +118,7 @@ def _register_lists(app: Dash) -> None:
         return (
             file_history.imports(found, total, site, writes=writes, logger=logger),
             file_history.exports("imports", logger=logger) if total else "",
-            file_history.expected(due, site),
+            file_history.expected(due, site, opened_by(held)),
             file_history.conflicts(held.conflicts(logger or None), site, logger=logger),
             choices,
         )
@@ -191,6 +199,19 @@ def _register_answer(app: Dash) -> None:
 
     @app.callback(
         Output("files-changed", "data", allow_duplicate=True),
+        Input({"type": "files-again", "import": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )
+    @needs("contributor")
+    def read_again(_clicks: Any) -> str:
+        held = current_archive()
+        if held is None or not ctx.triggered or not ctx.triggered[0]["value"]:
+            raise PreventUpdate
+        receive_again(held, int(ctx.triggered_id["import"]), by=person().name)
+        return str(time.time())
+
+    @app.callback(
+        Output("files-changed", "data", allow_duplicate=True),
         Input("files-go-on", "n_clicks"),
         prevent_initial_call=True,
     )
@@ -201,6 +222,11 @@ def _register_answer(app: Dash) -> None:
             raise PreventUpdate
         worker_of(held).wake()
         return str(time.time())
+
+
+def opened_by(held: Archive) -> dict[str, str]:
+    """Return who may open each frame."""
+    return {one["id"]: one["opened_by"] for one in held.records("frames")}
 
 
 def undo(held: Archive, what: dict[str, Any]) -> str:
@@ -238,7 +264,7 @@ def _table(held: Archive, name: str) -> tuple[tuple[str, ...], list[list[exports
             return file_history.IMPORT_HEADINGS, file_history.import_rows(lines(session, logger=logger))
     if name == "expected":
         due = [one for one in held.due() if one.kind == "file"]
-        return file_history.DUE_HEADINGS, file_history.due_rows(due)
+        return file_history.DUE_HEADINGS, file_history.due_rows(due, opened_by(held))
     if name == "conflicts":
         return file_history.CONFLICT_HEADINGS, file_history.conflict_rows(held.conflicts(logger or None))
     if name == "rejected":

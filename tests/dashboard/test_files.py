@@ -23,7 +23,7 @@ from isohume.dashboard.components.received_file import received_file
 from isohume.dashboard.file_acts import do
 from isohume.dashboard.file_names import patterns_apart
 from isohume.dashboard.import_history import undo_effect
-from isohume.dashboard.jobs import resume, worker_of
+from isohume.dashboard.jobs import receive_again, resume, worker_of
 from isohume.dashboard.pages.files import receive
 from isohume.dashboard.received import Received, label
 from isohume.dashboard.store import Store
@@ -258,6 +258,29 @@ def test_a_name_is_only_a_label(client: Any, archive: Archive) -> None:
         worker_of(archive).received.path("../x")
     assert label("\\\\host\\a\x00b.csv") == "ab.csv"
     assert label("folder/no ending") == "no ending"
+
+
+def test_an_undone_file_is_read_again_from_the_archive(server: Any, client: Any, archive: Archive) -> None:
+    kept = done(server, archive, "keep", sent(client, archive, "hall_1.csv", CSV.encode()))
+    again = sent(client, archive, "hall_1 copy.csv", CSV.encode())
+    assert (again["state"], again["told"]) == ("kept", "already kept")
+    assert not worker_of(archive).received.path(again["id"]).exists()
+    receive_again(archive, kept["import_id"], by="Ada")  # in force: nothing to read again
+    assert len(worker_of(archive).received.jobs()) == 2
+    archive.undo(kept["import_id"])
+    receive_again(archive, kept["import_id"], by="Ada")
+    assert settled(archive, worker_of(archive).received.jobs()[-1]["id"])["state"] == "settled"
+
+
+def test_contradicting_readings_stand_side_by_side(client: Any, archive: Archive) -> None:
+    other = CSV.replace("2025-03-14 05:00:00,20.0,48.5", "2025-03-14 05:00:00,20.0,61.0")
+    archive.ingest(CSV.encode(), name="hall_1.csv")
+    archive.ingest(other.encode(), name="hall_2.csv")
+    told = client.get("/files/table/conflicts.csv?logger=L1", base_url="http://127.0.0.1").get_data(as_text=True)
+    (line,) = told.splitlines()[1:]
+    assert line == "L1,2025-03-14T05:00:00Z,,48.5,20.0,1,7,61.0,20.0,2,7"
+    none = client.get("/files/table/conflicts.csv?logger=L2", base_url="http://127.0.0.1").get_data(as_text=True)
+    assert len(none.splitlines()) == 1
 
 
 def test_tables_are_handed_out_without_formulas_or_paths(server: Any, client: Any, archive: Archive) -> None:
