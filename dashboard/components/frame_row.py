@@ -78,7 +78,7 @@ def row_document(frame: FrameSummary, site: Site, *, place: int) -> dict[str, An
         "data": "unknown" if frame.computed == "never" else frame.data.name,
         "data_sign": data_uri_of(frame.data.name),
         "doubts": doubts,
-        "newest": f"{newest} {days_ago(frame.newest_utc, site.now)}",
+        "newest": "" if frame.computed == "never" else f"{newest} {days_ago(frame.newest_utc, site.now)}",
         "newest_at": 0.0 if frame.newest_utc is None else frame.newest_utc.timestamp(),
         "told": f"{frame.frame_id} {frame.painting} {frame.room} {words} {frame.data.name}".lower(),
     }

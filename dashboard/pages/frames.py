@@ -154,9 +154,8 @@ def _nothing_yet() -> html.Div:
 
 def _head(frames: Sequence[FrameSummary]) -> html.Div:
     n_decisions = sum(frame.needs_decision for frame in frames)
-    asks = {0: "None needs a decision.", 1: "One needs a decision."}.get(
-        n_decisions, f"{n_decisions} need a decision."
-    )
+    asks = {0: "None needs a decision", 1: "One needs a decision"}.get(n_decisions, f"{n_decisions} need a decision")
+    asks += " so far." if any(frame.computed == "never" for frame in frames) else "."
     return html.Div(
         [
             html.H1(f"{count(len(frames))} {'frame' if len(frames) == 1 else 'frames'}"),
@@ -180,13 +179,14 @@ def _overdue() -> list[html.P]:
 
 
 def _controls(frames: Sequence[FrameSummary], *, q: str, standings: Sequence[str], room: str, sort: str) -> html.Div:
-    present = [name for name in ORDER if any(frame.standing.name == name for frame in frames)]
+    known = [frame for frame in frames if frame.computed != "never"]
+    present = [name for name in ORDER if any(frame.standing.name == name for frame in known)]
     chips = [
         dmc.Chip(
             [
                 html.Img(src=standing_uri(name, None), width=18, height=18, alt=""),
                 f" {name} ",
-                html.Span(count(sum(frame.standing.name == name for frame in frames)), className="count"),
+                html.Span(count(sum(frame.standing.name == name for frame in known)), className="count"),
             ],
             value=name,
             variant="outline",
