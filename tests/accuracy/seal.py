@@ -210,7 +210,8 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.accuracy seal", description=__doc__)
     parser.add_argument("--frames", type=int, nargs="+", default=[20], help="one number, or one per seed")
     parser.add_argument("--seed", type=int, nargs="+", default=[4001])
-    parser.add_argument("--cases", nargs="+", default=names, choices=names, metavar="CASE", help="; ".join(names))
+    listed = "; ".join(names).replace("%", "%%")
+    parser.add_argument("--cases", nargs="+", default=names, choices=names, metavar="CASE", help=listed)
     parser.add_argument(
         "--raw", type=Path, help="where single scans are written, batch by batch, and read from when run again"
     )
