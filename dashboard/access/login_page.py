@@ -11,11 +11,12 @@ _PAGE = """<!DOCTYPE html>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Sign in · isohume</title>
 <link rel="icon" type="image/svg+xml" href="/assets/icon.svg">
+<link rel="stylesheet" href="/assets/00_fonts.css">
 <style>
 body {{ margin: 0; min-height: 100vh; display: grid; place-items: center; background: #f4f1ea; color: #1f2528;
-  font: 16px/1.5 "Source Sans 3", system-ui, sans-serif; }}
+  font: 16px/1.5 "Source Sans 3 Variable", system-ui, sans-serif; }}
 form {{ width: min(22rem, calc(100vw - 3rem)); }}
-h1 {{ font: 600 1.9rem/1.2 "Source Serif 4", Georgia, serif; margin: 0 0 .25rem; }}
+h1 {{ font: 600 1.9rem/1.2 "Source Serif 4 Variable", Georgia, serif; margin: 0 0 .25rem; }}
 p {{ margin: 0 0 1.5rem; }}
 label {{ display: block; font-size: .9rem; margin: 1rem 0 .25rem; }}
 input {{ width: 100%; box-sizing: border-box; font: inherit; padding: .6rem .7rem; border: 1px solid #6d7478;

@@ -13,6 +13,7 @@ import time
 from collections import OrderedDict, deque
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -28,6 +29,7 @@ MOST_WAITING = 8
 PER_ADDRESS, WINDOW_SECONDS = 6, 600.0
 MOST_KEPT, KEPT_SECONDS = 100, 1800.0
 MOST_ADDRESSES = 10_000
+PREFIX, LEFT_OVER_SECONDS = "isohume-pack-", 86_400.0
 _COMMAND = "from isohume.dashboard.cli import main; main()"
 _NOT_A_PACK = 3
 
@@ -93,7 +95,8 @@ def received(stream: Any, *, largest: int) -> Path:
     CheckError
         It is larger than allowed; nothing is left.
     """
-    handle, name = tempfile.mkstemp(prefix="isohume-pack-", suffix=".zip")
+    remove_left_over()
+    handle, name = tempfile.mkstemp(prefix=PREFIX, suffix=".zip")
     path = Path(name)
     n_bytes = 0
     try:
@@ -107,6 +110,15 @@ def received(stream: Any, *, largest: int) -> Path:
         path.unlink(missing_ok=True)
         raise
     return path
+
+
+def remove_left_over() -> None:
+    """Remove what a server that was stopped in the middle of a check left lying."""
+    for path in Path(tempfile.gettempdir()).glob(f"{PREFIX}*.zip"):
+        # Somebody else's, or gone meanwhile: leave it.
+        with suppress(OSError):
+            if path.stat().st_mtime < time.time() - LEFT_OVER_SECONDS:
+                path.unlink()
 
 
 def checked(path: Path, key: str, check: Checker = check_pack) -> dict[str, Any]:

@@ -85,7 +85,6 @@ def take() -> Response:
             raise CheckError("The file is larger than 100 MB, or of unknown size.")  # noqa: TRY301
         # A little more for the form around the file.
         request.max_content_length = LARGEST_PACK_OF_STRANGERS + LONGEST_FIELD
-        request.max_form_memory_size = LONGEST_FIELD
         request.max_form_parts = 5
         file = request.files.get("pack")
         if file is None or not file.filename:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import io
 import json
+import os
 import sys
 import zipfile
 from collections.abc import Iterator
@@ -157,6 +158,9 @@ def test_what_is_received_is_limited_and_leaves_nothing(tmp_path: Path, monkeypa
     with pytest.raises(CheckError, match="larger than"):
         received(io.BytesIO(b"x" * 3_000_000), largest=2_000_000)
     assert list(tmp_path.iterdir()) == []
+    left_over = tmp_path / f"{verify_checks.PREFIX}old.zip"
+    left_over.touch()
+    os.utime(left_over, (0, 0))
     path = received(io.BytesIO(b"x"), largest=2)
     with pytest.raises(CheckError):
         verify_checks.checked(path, "", _fails)
@@ -244,7 +248,7 @@ def test_with_it_a_stranger_checks_a_pack_and_reaches_nothing_else(archive: Arch
     assert f'href="{verify_open.PATH}"' in client.get("/login").text
     assert "<script" not in page.text
     assert "Invented" not in page.text
-    answer = ask(client, b"<script>alert(1)</script>")
+    answer = ask(client, b"<script>alert(1)</script>" + bytes(3_000_000))
     assert answer.status_code == 303
     checks._pool.shutdown(wait=True)
     result = client.get(answer.location).text
