@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import sqlalchemy as sa
 
+from isohume.analysis.frame import FrameFacts
 from isohume.analysis.results import DataQuality, Reason, Standing
 from isohume.dashboard.file_accounts import room_at
 from isohume.dashboard.summaries import N_WEEKS
@@ -50,6 +51,16 @@ def known_frames(archive: Archive, now: pd.Timestamp) -> dict[str, KnownFrame]:
                 estimated=frame.id not in logged,
             )
         return found
+
+
+def with_room_names(archive: Archive, facts: FrameFacts) -> FrameFacts:
+    """Return the facts with rooms named in its events as people call them, for screens."""
+    if not any(event.room for event in facts.events):
+        return facts
+    with archive.register.reading() as session:
+        names = {room.id: room.name for room in session.scalars(sa.select(Room))}
+    named = tuple(replace(event, room=names.get(event.room) or event.room) for event in facts.events)
+    return replace(facts, events=named)
 
 
 def waiting(known: KnownFrame, before: FrameSummary | None, *, end_utc: pd.Timestamp) -> FrameSummary:

@@ -128,7 +128,8 @@ class Store:
         places = [place for place, row in enumerate(rows) if row.frame_id == frame_id]
         if not places:
             raise UnknownFrameError(frame_id)
-        place, facts = places[0], self._archive.frame_facts(frame_id)
+        place = places[0]
+        facts = frames_known.with_room_names(self._archive, self._archive.frame_facts(frame_id))
         found, computed = self._current(frame_id), "now"
         if found is None:
             found, computed = self._kept(frame_id, any_state=True), "before"

@@ -29,13 +29,14 @@ def helped(view: FrameView, site: Site) -> html.Section:
     found = view.assessment.interventions
     if not found:
         return section("helped", NAME, no_result(NOTHING_DONE, lead="Nothing to compare."), lede=LEDE)
-    parts: list[Any] = [part for one in found for part in _one(one, site)]
+    parts: list[Any] = [part for one in found for part in _one(one, view, site)]
     return section("helped", NAME, *parts, frame_table_links(view.facts.frame_id, "helped", NAME), lede=LEDE)
 
 
-def _one(found: Intervention, site: Site) -> list[Any]:
+def _one(found: Intervention, view: FrameView, site: Site) -> list[Any]:
     zone = site.time_zone
-    words = event_words(found.event)
+    told_as = {(event.time_utc, event.kind): event for event in view.facts.events}  # rooms by their names
+    words = event_words(told_as.get((found.event.time_utc, found.event.kind), found.event))
     head = html.H3(f"{found.event.kind.capitalize()}, {date(found.event.time_utc, zone)}")
     told = html.P(f"{CHANGE[found.half_time_change]} {found.why}".strip(), className="meaning")
     details = html.P(words, className="prose note") if words != found.event.kind else None
@@ -43,7 +44,7 @@ def _one(found: Intervention, site: Site) -> list[Any]:
     if not sides:
         return [head, details, told]
     figure = before_after_figure(found)
-    rows = [[name, *(text(side, zone) for _, side in sides)] for name, text in _ROWS]
+    rows = [[name, *(html.Span(text(side, zone), className="long") for _, side in sides)] for name, text in _ROWS]
     return [
         head,
         details,

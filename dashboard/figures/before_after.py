@@ -11,6 +11,7 @@ from isohume.analysis.before_after import Intervention, SideOfEvent
 from isohume.dashboard import theme
 
 SIDES = ("After", "Before")
+ROOM_BESIDE = 1.7
 
 
 def before_after_figure(found: Intervention) -> go.Figure | None:
@@ -39,8 +40,8 @@ def before_after_figure(found: Intervention) -> go.Figure | None:
                 text=[f"{side.half_time_days:.3g} days"], textposition="top center", cliponaxis=False,
                 hovertemplate="%{x:.3g} days<extra></extra>",
             )  # fmt: skip
-    every = [end for side in known.values() for end in _ends(side)]
-    reach = [np.log10(min(every) / 3.5), np.log10(max(every) * 3.5)]
+    every = [end for trace in figure.data for end in trace.x]
+    reach = [np.log10(min(every) / ROOM_BESIDE), np.log10(max(every) * ROOM_BESIDE)]
     figure.update_layout(
         margin={"t": 16},
         xaxis={"type": "log", "range": reach, "title": {"text": "Half-time [days], 95 % interval"},
@@ -51,7 +52,7 @@ def before_after_figure(found: Intervention) -> go.Figure | None:
     return figure
 
 
-_TICKS = (0.1, 0.3, 1, 3, 10, 30, 100, 300, 1000, 3000)
+_TICKS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 50, 70, 100, 200, 300, 500, 1000, 2000, 5000)
 
 
 def _ends(side: SideOfEvent) -> list[float]:

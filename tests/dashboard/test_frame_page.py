@@ -227,6 +227,12 @@ def test_an_event_is_kept_as_typed_or_refused_with_words(archive: Archive) -> No
     assert len(archive.records("events")) == 4
 
 
+def test_rooms_in_events_are_called_by_their_names(archive: Archive) -> None:
+    archive.put("events", {"frame": "A/1", "time": "2026-02-03T10:00:00Z", "kind": "moved", "room": "R1"})
+    assert archive.frame_facts("A/1").events[-1].room == "R1"
+    assert Store(archive).known_frame("A/1").facts.events[-1].room == "Hall"
+
+
 def test_every_table_of_the_page_goes_out_and_no_cell_is_a_formula(archive: Archive) -> None:
     store = Store(archive)
     store.complete()
