@@ -32,7 +32,10 @@ def understood(found: Preview, data: bytes) -> dict[str, Any]:
     """
     clear = [
         _table(one.reading, logger=one.logger, by=one.recognised_by, notes=one.notes)
-        | {"placed": [[p.place, p.channel, p.n_readings, str(p.first), str(p.last)] for p in one.placed]}
+        | {
+            "remembered": one.remembered,
+            "placed": [[p.place, p.channel, p.n_readings, str(p.first), str(p.last)] for p in one.placed],
+        }
         for one in found.files
     ]
     still_open = [

@@ -22,6 +22,7 @@ STATES = {
     "failed": "failed", "undone": "undone", "twice": "the same bytes twice",
 }  # fmt: skip
 TONES = {"asks": "soon", "settled": "calm", "kept": "calm", "refused": "act", "failed": "act", "undone": "soon"}
+REMEMBERED = " So it was settled by hand for this logger before."
 # Work shorter than this needs no word about how long it takes.
 NOTABLE_BYTES = 2_000_000
 
@@ -107,7 +108,7 @@ def table(one: dict[str, Any], around: Around) -> html.Div:
                 [
                     facts(
                         [
-                            ("Read as", one["words"]),
+                            ("Read as", one["words"] + (REMEMBERED if one.get("remembered") else "")),
                             *logger,
                             *([] if around.begins else goes),
                             *(("Note", note) for note in one["notes"]),

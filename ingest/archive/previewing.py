@@ -33,6 +33,8 @@ class PreviewedFile:
         Who wrote it, and how that was told.
     placed : tuple of Placed
         Where its readings would belong.
+    remembered : bool
+        Read as a person settled it for this logger before.
     notes : tuple of str
         The reader's, without what the register answers.
     """
@@ -42,6 +44,7 @@ class PreviewedFile:
     recognised_by: str
     placed: tuple[Placed, ...]
     notes: tuple[str, ...]
+    remembered: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +119,7 @@ def preview(holdings: Holdings, source: Path | bytes, *, name: str, said: Said) 
             files.append(
                 PreviewedFile(
                     reading=one.reading, logger=logger, recognised_by=one.recognised.by, placed=place(table, stays),
-                    notes=still_asked(one.reading.notes, table, stays),
+                    notes=still_asked(one.reading.notes, table, stays), remembered=one.remembered,
                 )
             )  # fmt: skip
     return Preview(

@@ -31,7 +31,7 @@ class Said:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettledFile:
-    """One table of readings, read and not yet kept."""
+    """One table of readings, read and not yet kept; `remembered`: as a person settled it for this logger before."""
 
     member: str
     recognised: Recognised
@@ -40,6 +40,7 @@ class SettledFile:
     by_hand: bool
     now: dt.datetime
     reading: FileReading
+    remembered: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +99,7 @@ def _settle_member(
     named = _named(said, loggers, member.name) or by_name_or_preamble(loggers, name=member.name, head=head)
     logger = named.logger if isinstance(named, Recognised) else None
     time_zone = said.time_zone or (logger.time_zone if logger else "") or site_zone
-    readings = _readings(session, member, logger, said=said, time_zone=time_zone, now=now)
+    readings, remembered = _readings(session, member, logger, said=said, time_zone=time_zone, now=now)
     for reading in readings:
         told = (
             named
@@ -117,14 +118,18 @@ def _settle_member(
                 SettledFile(
                     member=member.name, recognised=told, time_zone=time_zone, answers=answers_for_reader(said),
                     by_hand=said.recipe is not None or bool(answers_for_reader(said).given), now=now, reading=reading,
+                    remembered=remembered,
                 )
             )  # fmt: skip
 
 
 def _readings(
     session: Session, member: SourceFile, logger: Logger | None, *, said: Said, time_zone: str, now: dt.datetime
-) -> tuple[FileReading, ...]:
-    """Read a file as said, else as a person settled it for this logger, else by itself, else as its earlier files."""
+) -> tuple[tuple[FileReading, ...], bool]:
+    """Read a file as said, else as a person settled it for this logger, else by itself, else as its earlier files.
+
+    With it: whether a person settled it.
+    """
     may_use_kept = logger is not None and said.recipe is None and not said.answers.given
 
     def by_kept(*, by_hand: bool) -> tuple[FileReading, ...]:
@@ -134,7 +139,7 @@ def _readings(
 
     settled_by_hand = by_kept(by_hand=True)
     if settled_by_hand:
-        return settled_by_hand
+        return settled_by_hand, True
     afresh = read_source(
         member.content,
         name=member.name,
@@ -144,8 +149,8 @@ def _readings(
         now=now,
     )
     if all(reading.is_settled for reading in afresh):
-        return afresh
-    return by_kept(by_hand=False) or afresh
+        return afresh, False
+    return by_kept(by_hand=False) or afresh, False
 
 
 def _named(said: Said, loggers: Sequence[Logger], file: str) -> Recognised | None:

@@ -152,7 +152,9 @@ def test_a_wrong_order_is_set_right_and_remembered_for_the_logger(server: Any, c
         time.sleep(0.02)
         known = settled(archive, waits["id"])
     assert known["found"]["files"][0]["pictures"][0]["first"][:10] == "2025-05-03"
-    assert sent(client, archive, "hall_6.csv", one_day(6))["state"] == "settled"
+    later = sent(client, archive, "hall_6.csv", one_day(6))
+    assert later["state"] == "settled"
+    assert later["found"]["files"][0]["remembered"]
 
 
 def test_columns_are_chosen_anew_and_a_choice_that_cannot_be_is_refused(

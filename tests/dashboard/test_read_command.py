@@ -73,6 +73,14 @@ def test_words_say_how_the_file_is_read(room: Path) -> None:
     assert "RH 45.5 to 48.5 %, mean 47.0 %" in result.stdout
 
 
+@pytest.mark.parametrize("answer", ["date_ordre=day-first", "date_order=american", "=x"])
+def test_an_answer_to_no_question_is_refused_with_the_known_ones(one_day: Path, answer: str) -> None:
+    refused = run(one_day, "--answer", answer)
+    assert refused.exit_code == 2
+    assert "date_order" in refused.stderr
+    assert refused.stdout == ""
+
+
 def test_a_question_ends_with_3_and_is_answered_by_option(one_day: Path) -> None:
     asked = run(one_day, "--tz", "UTC", "--json")
     assert asked.exit_code == 3
