@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from isohume.dashboard.access.people import AT_THIS_MACHINE
 from isohume.dashboard.loan_record import LoanView
 from isohume.ingest.archive.archive import Archive
 
@@ -28,6 +29,11 @@ def issued_for(archive: Archive, loan: LoanView) -> list[dict[str, Any]]:
         and (line["after"].get("loan", "") or (loan.loan_id if line["after"]["frame"] in loan.frames else ""))
         == loan.loan_id
     ]
+
+
+def by_whom(name: str) -> str:
+    """Say who did something, as the end of a sentence; at the machine itself nobody signs in."""
+    return "at this machine" if name == AT_THIS_MACHINE.name else f"by {name}"
 
 
 def _loan_of_leg(line: Mapping[str, Any]) -> str:

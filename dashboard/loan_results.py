@@ -126,7 +126,8 @@ def _frame(
 
 
 def _doubts(archive: Archive, frame_id: str) -> tuple[str, ...]:
-    found = Store(archive).assessment(frame_id)
+    """Return what the findings that are already known warn of; none are computed for it."""
+    found = Store(archive).known_frame(frame_id).assessment
     swapped = [reason.text for reason in found.standing.reasons if reason.rule == SWAPPED]
     doubtful = [reason.text for reason in found.data.reasons] if found.data.name == "doubtful" else []
     return tuple(dict.fromkeys([*swapped, *doubtful]))

@@ -27,7 +27,7 @@ from isohume.dashboard.components.loan_asked import (
 )
 from isohume.dashboard.components.long_work import long_work
 from isohume.dashboard.current import background
-from isohume.dashboard.loan_history import issued_for
+from isohume.dashboard.loan_history import by_whom, issued_for
 from isohume.dashboard.loan_packs import is_kept, period_words
 from isohume.dashboard.loan_preview import Member, Preview, preview_of
 from isohume.dashboard.loan_record import AskedError, LoanView, period_of
@@ -227,7 +227,7 @@ def _issued(archive: Archive, loan: LoanView, site: Site) -> list[Any]:
             [
                 line["key"], after["frame"], period_words(after, zone),
                 html.Span("; ".join(after.get("terms", [])) or formats.MISSING, className="long"),
-                f"{formats.moment(pd.Timestamp(line['time_utc']), zone)} by {line['by']}",
+                f"{formats.moment(pd.Timestamp(line['time_utc']), zone)} {by_whom(line['by'])}",
                 "this loan" if after.get("loan") == loan.loan_id else "no loan named",
                 html.Code(f"{sha256[:12]}…", title=sha256), have,
             ]

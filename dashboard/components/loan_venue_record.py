@@ -18,6 +18,7 @@ from isohume.dashboard.components.long_work import long_work
 from isohume.dashboard.current import background, current_archive
 from isohume.dashboard.figures.record import humidity_range
 from isohume.dashboard.formats import count, date
+from isohume.dashboard.loan_history import by_whom
 from isohume.dashboard.loan_record import LoanView
 from isohume.dashboard.loan_venues import FOLDER, KEPT_DAYS, MOST_BYTES, READABLE, VenueRecords
 from isohume.dashboard.views import Site
@@ -69,7 +70,7 @@ def _record(job: dict[str, Any], site: Site, *, writes: bool) -> html.Li:
             [html.H4(job["name"]), html.P(STATES.get(state, state), className="standing", role="status")],
             className="received-head",
         ),
-        html.P(f"Uploaded by {job['by']} on {date(uploaded, site.time_zone)}; removed by itself on {goes}.",
+        html.P(f"Uploaded {by_whom(job['by'])} on {date(uploaded, site.time_zone)}; removed by itself on {goes}.",
                className="row-note"),
     ]  # fmt: skip
     if state in ("waiting", "reading"):

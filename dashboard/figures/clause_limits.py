@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,7 @@ from isohume.dashboard.thinning import FloatArray, Trace
 
 N_BUCKETS = 700
 HEIGHT, HEIGHT_WITH_TEMPERATURE = 320, 480
+LABEL_PIXELS = 14
 UNITS = {RH: "%RH", TEMPERATURE: "°C"}
 TITLES = {RH: "Relative humidity [%]", TEMPERATURE: "Temperature [°C]"}
 AIRS = {"room": "Room", "inside": "Inside"}
@@ -57,11 +59,13 @@ def clause_limits_figure(
         seen = _lines(figure, {"room": room, "inside": inside}, quantity, mine, axis=axis, window=window, zone=zone)
         limits = _limits(figure, mine, axis)
         _worst(figure, mine, axis, zone)
+        shown = _range([*seen, np.array(limits)], SMALLEST_RANGE[quantity])
+        _part_labels(figure, axis, shown, height=(domains[place][1] - domains[place][0]) * figure.layout.height)
         figure.update_layout(
             {
                 f"yaxis{axis[1:]}": {
                     "title": {"text": TITLES[quantity]}, "domain": domains[place], "fixedrange": True, "anchor": "x",
-                    "range": _range([*seen, np.array(limits)], SMALLEST_RANGE[quantity]),
+                    "range": shown,
                 }
             }
         )  # fmt: skip
@@ -135,6 +139,18 @@ def _limits(figure: go.Figure, results: Sequence[ClauseResult], axis: str) -> li
             text=f"{limit:g} {' and '.join(airs)}", font={"color": theme.INK, "size": 12},
         )  # fmt: skip
     return list(drawn)
+
+
+def _part_labels(figure: go.Figure, axis: str, shown: list[float] | None, *, height: float) -> None:
+    """Move the labels of limits that lie close together apart; `height` [px] is that of the axis."""
+    if shown is None:
+        return
+    per_unit = height / (shown[1] - shown[0])
+    labels = sorted((one for one in figure.layout.annotations if one.yref == axis), key=lambda one: one.y)
+    for below, above in pairwise(labels):
+        overlap = LABEL_PIXELS - (above.y - below.y) * per_unit
+        if overlap > 0:
+            below.yshift, above.yshift = (below.yshift or 0) - overlap / 2, overlap / 2
 
 
 def _worst(figure: go.Figure, results: Sequence[ClauseResult], axis: str, zone: str) -> None:

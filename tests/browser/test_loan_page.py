@@ -19,7 +19,7 @@ VENUE = "\n".join(["Time,Temperature (°C),Humidity (%RH)", *HOURS, ""]).encode(
 
 def opened(chromium: Any, address: str, faults: list[str], *, width: int = WIDE) -> Any:
     page = chromium.new_context(viewport={"width": width, "height": 900}, accept_downloads=True).new_page()
-    page.set_default_timeout(8000)
+    page.set_default_timeout(20_000)
     page.on("pageerror", lambda error: faults.append(f"script error: {error}"))
     page.on("console", lambda told: faults.append(told.text) if told.type == "error" else None)
     page.goto(address)

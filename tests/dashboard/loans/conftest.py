@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from isohume.dashboard.papers.keys import signing_key
 from isohume.dashboard.store import Store
 from isohume.dashboard.views import Site
 from isohume.ingest.archive.archive import Archive
@@ -49,6 +50,7 @@ def loan_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         held.load_register(folder / "register.toml")
         for name, level, swing in (("inside_1.csv", 52, 0.3), ("room_1.csv", 46, 5), ("other_1.csv", 50, 1)):
             held.ingest(module.file_of(module.logged(level, swing, len(name))), name=name)
+        signing_key(held.folder)  # one for all copies, so that the same pack need not be set twice
         held.put("venues", {"id": "kiln", "name": "Hall B", "address": "1 Ferry Lane", "contact": "T. Lock"})
         held.put("terms", {"id": "T7", "name": "Loan 7", "source": "contract", "clauses": CLAUSES})
         held.put("loans", LOAN)

@@ -110,7 +110,7 @@ def test_what_cannot_be_previewed_is_refused(archive: Archive, site: Site, chang
 def test_packs_are_kept_audited_and_backed_up(archive: Archive, site: Site, tmp_path: Path) -> None:
     seen, loan = preview(archive, site), loan_of(archive, "7/a")
     made = issue(archive, loan, {**ASKED, "document": seen.document}, site, quiet)
-    issue_evidence(archive, "F01", start=seen.start, end=seen.end)  # for no loan
+    issue_evidence(archive, "F01", start=seen.start, end=seen.end, terms=seen.terms, paper="us-letter")  # for no loan
     assert [line["after"].get("loan") for line in issued_for(archive, loan)] == ["7/a", None]
     assert len(packs_table(archive, loan)[1]) == 2
     assert {line["kind"] for line in history_of(archive, loan)} == {"loans", "legs", "terms", "evidence"}
@@ -130,8 +130,8 @@ def test_packs_are_kept_audited_and_backed_up(archive: Archive, site: Site, tmp_
 def test_results_are_those_of_the_pack_clause_by_clause(archive: Archive, site: Site) -> None:
     found = results(archive, site, **{name: ASKED[name] for name in ("from", "to")})
     judged = found.frames[0].terms[0].results
-    issued = issue_evidence(archive, "F01", start=found.start, end=found.end,
-                            terms=[kept_terms(archive.records("terms")[0])])  # fmt: skip
+    terms = [kept_terms(archive.records("terms")[0])]
+    issued = issue_evidence(archive, "F01", start=found.start, end=found.end, terms=terms, paper="us-letter")
     with zipfile.ZipFile(io.BytesIO(issued.data)) as pack:
         clauses = json.loads(pack.read("findings.json"))["terms"][0]["clauses"]
     assert [one["verdict"] for one in clauses] == [one.verdict for one in judged]
