@@ -16,7 +16,7 @@ from isohume.analysis.readings import AirRecord, hourly
 from isohume.analysis.results import BandFinding
 from isohume.analysis.tables import table
 from isohume.dashboard.planning import Planned, design_of, work_out
-from isohume.dashboard.workbench.climate import TYPED, Climate, NoClimateError, choices, of_typed, rooms
+from isohume.dashboard.workbench.climate import Climate, NoClimateError, choices, first_choice, of_typed
 from isohume.dashboard.workbench.fields import Choice, Number, Typed
 from isohume.dashboard.workbench.part import CannotReckonError, Context, Group
 
@@ -102,7 +102,7 @@ def groups(context: Context) -> tuple[Group, ...]:
             note="The four figures are used for a climate that you type; it is driest and coldest in mid January.",
             fields=(
                 Choice(
-                    name="room", label="Room", choices=choices(context), default=choices(context)[0][0], wide=True
+                    name="room", label="Room", choices=choices(context), default=first_choice(context), wide=True
                 ),
                 Number(name="rh_mean", label="Yearly mean", unit="%RH", low=0, high=100),
                 Number(name="rh_swing", label="and swing, ±", unit="%RH", low=0, high=50),
@@ -130,13 +130,12 @@ def sheet_rows() -> list[dict[str, str]]:
 
 def example(context: Context) -> dict[str, str]:
     """Fill in a frame for a small oak panel, in the first room that was measured for long."""
-    found = rooms(context)
     return {
         "air": "3", "exchange": "0.3", "celsius": "20", "lining": "0", "board1": "0.4",
         "board1_of": "cotton paper or board", "board2_of": "silica gel conventional density",
         "backing": "polycarbonate sheet", "backing_mm": "4", "backing_m2": "0.15", "panel": "0.9", "panel_mm": "9",
         "species": "Oak, white (Quercus alba)", "cut": "quarter-sawn", "panel_wide_mm": "320",
-        "room": found[0][0] if found else TYPED, "rh_mean": "48", "rh_swing": "12", "t_mean": "20", "t_swing": "2",
+        "room": first_choice(context), "rh_mean": "48", "rh_swing": "12", "t_mean": "20", "t_swing": "2",
         "low": "42", "high": "58", "minimum": "45",
     }  # fmt: skip
 

@@ -39,18 +39,30 @@ class NoClimateError(ValueError):
 
 
 def rooms(context: Context) -> list[tuple[str, str]]:
-    """Return the rooms that were ever measured, with names; those measured longest first."""
+    """Return the rooms that were ever measured, with names; those measured long enough for a year first."""
     if context.archive is None:
         return []
     names = {row["id"]: row["name"] or row["id"] for row in context.archive.records("rooms")}
+    measured = _measured(context, context.archive)
+    order = sorted(measured, key=lambda room: (measured[room] < LONG_ENOUGH, room))
+    return [(room, names.get(room, room)) for room in order]
+
+
+def first_choice(context: Context) -> str:
+    """Return the first room that was measured long enough for a year, or a typed climate where there is none."""
+    measured = {} if context.archive is None else _measured(context, context.archive)
+    return next((room for room, _ in rooms(context) if measured[room] >= LONG_ENOUGH), TYPED)
+
+
+def _measured(context: Context, archive: Archive) -> dict[str, pd.Timedelta]:
+    """Return how long loggers lay in each room."""
     measured: dict[str, pd.Timedelta] = {}
-    for row in context.archive.records("placements"):
+    for row in archive.records("placements"):
         if row["room"]:
             end = context.site.now if row["to"] is None else pd.Timestamp(row["to"])
             length = end - pd.Timestamp(row["from"])
             measured[row["room"]] = measured.get(row["room"], pd.Timedelta(0)) + length
-    order = sorted(measured, key=lambda room: (measured[room] < LONG_ENOUGH, room))
-    return [(room, names.get(room, room)) for room in order]
+    return measured
 
 
 def choices(context: Context) -> tuple[tuple[str, str], ...]:

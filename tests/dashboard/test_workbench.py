@@ -32,7 +32,7 @@ from isohume.dashboard.cli import app as command
 from isohume.dashboard.figures.section_drawing import section_svg
 from isohume.dashboard.pages import methods
 from isohume.dashboard.pages.workbench import keep_calibration
-from isohume.dashboard.papers.failure import failure_of, failure_table
+from isohume.dashboard.papers.failure import failure_of, failure_table, scenario
 from isohume.dashboard.store import Store
 from isohume.dashboard.workbench import before_built, plant_failure, reconditioning, salts
 from isohume.dashboard.workbench.fields import Number, read
@@ -425,6 +425,7 @@ def test_a_recorded_climate_can_fail_all_rooms(asked: Context, archive: Archive)
     assert room.air.readings.index[0].isoformat() == "2025-12-31T23:00:00+00:00"  # the start of the day in Berlin
     found = failure_of(archive, recorded=room)
     assert found.frames[0].holds.horizon_hours == 60 * 24
+    assert scenario(found) == f"All rooms take the climate recorded in {room.words}."
     with pytest.raises(CannotReckonError, match="its record runs from"):
         plant_failure.recorded_room(asked, archive, part.read(asked, {"climate": "R1", "since": "2027-01-01"}))
     with pytest.raises(CannotReckonError, match="needs its relative humidity"):
