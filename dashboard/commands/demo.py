@@ -40,12 +40,15 @@ def demo(
 
     Example: isohume demo --no-serve
     """
+    import os
+
     from isohume.dashboard.store import Store
 
     with demonstration_folder(archive) as folder, opened(folder) as held:
         fill(held)
-        store = Store(held)
+        store = Store(held, n_processes=os.cpu_count() or 1)
         remark("Assessing every frame; the first time this takes seconds each")
+        store.complete(progress=progress_on_stderr("frame"))
         say_frames(store.summaries(), store.site())
         if not no_serve:
             serve_pages(held, port=port, open_browser=False)

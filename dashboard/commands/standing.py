@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from isohume.dashboard.commands.console import ExitCode, json_result, refusals, refuse, remark, result, table
-from isohume.dashboard.commands.open_archive import ArchiveOption, Json, opened
+from isohume.dashboard.commands.open_archive import ArchiveOption, Json, opened, progress_on_stderr
 
 if TYPE_CHECKING:
     from isohume.dashboard.views import FrameSummary, Site
@@ -34,6 +34,8 @@ def standing(
 
     Example: isohume standing --as-of 2026-11-20
     """
+    import os
+
     from isohume.dashboard.store import Store
 
     with opened(archive) as held:
@@ -43,7 +45,8 @@ def standing(
 
             with refusals(ValueError, code=ExitCode.USAGE):
                 moment = moment_of(as_of, Store(held).site().time_zone)
-        store = Store(held, as_of=moment)
+        store = Store(held, as_of=moment, n_processes=os.cpu_count() or 1)
+        store.complete(progress=progress_on_stderr("frame"))
         site, frames = store.site(), store.summaries()
     if not frames:
         refuse("The archive holds no frame yet. Describe them in a register and load it: isohume register load FILE.")
