@@ -21,6 +21,10 @@ from isohume.ingest.archive.settling import Said
 INSIDE, ROOM, NEITHER = "inside", "room", "neither"
 # Of two records the room is the one that moves more in a day; below this ratio they are too alike to tell.
 CLEARLY_LIVELIER = 1.3
+ALONE = (
+    "One file from inside the frame and one from its room are needed; the one alone where a registered logger "
+    "measures the room already."
+)
 
 
 class FirstStepsError(ValueError):
@@ -56,14 +60,14 @@ class Record:
 
 
 def records_of(jobs: Sequence[Mapping[str, Any]]) -> list[Record]:
-    """Return what the received files hold that can be the air of a frame or of a room."""
+    """Return what files of unknown loggers hold that can be the air of a frame or of a room."""
     return [
         Record(
             job=job["id"], file=one["name"], channel=picture["channel"], mean=picture["mean"], daily=picture["daily"],
             first=pd.Timestamp(picture["first"]).to_pydatetime(), last=pd.Timestamp(picture["last"]).to_pydatetime(),
         )
         for job in jobs
-        if job["state"] == "settled" or (job["state"] == "asks" and only_logger_open(dict(job)))
+        if job["state"] == "asks" and only_logger_open(dict(job))
         for one in job["found"]["files"]
         for picture in one["pictures"]
         if picture["n"] and picture["quantity"] == "relative humidity"
@@ -80,7 +84,7 @@ def guess(records: Sequence[Record]) -> tuple[dict[int, str], str]:
     """
     told = [(record.daily, place) for place, record in enumerate(records) if record.daily is not None]
     if len(records) < 2 or len(told) < 2:
-        return {}, "One file from inside a frame and one from its room are needed." if len(records) < 2 else ""
+        return {}, ALONE if len(records) < 2 else ""
     low, calm = min(told)
     high, lively = max(told)
     figures = f"{records[calm].name} moves {low:.1f} %RH in a usual day, {records[lively].name} {high:.1f} %RH"
@@ -174,7 +178,7 @@ def _refuse_incomplete(held: Archive, plan: Plan) -> None:
             ("a name or number for the frame", plan.frame),
             ("the room it hangs in", plan.room),
             ("which file is from inside the frame", plan.of_side(INSIDE)),
-            ("which file is from its room", plan.of_side(ROOM)),
+            ("which file is from its room", plan.of_side(ROOM) or is_measured(held, plan.room)),
         )
         if not is_there
     ]
@@ -185,6 +189,11 @@ def _refuse_incomplete(held: Archive, plan: Plan) -> None:
         raise FirstStepsError("One record cannot be inside and in the room. Nothing was made yet.")
     if held.record("frames", {"id": plan.frame}) is not None:
         raise FirstStepsError(f"There is a frame {plan.frame} already. Give this one another name or number.")
+
+
+def is_measured(held: Archive, room: str) -> bool:
+    """Tell whether a logger of the register measured a room: then its file is no part of the first steps."""
+    return bool(room) and any(one["room"] == room for one in held.records("placements"))
 
 
 def _loggers(held: Archive, inside: Sequence[Record], room: Sequence[Record]) -> dict[str, str]:

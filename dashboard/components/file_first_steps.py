@@ -23,7 +23,7 @@ PREFIX = "files-first"
 NUMBERS = ("low", "high", "conditioned")
 
 
-def first_steps(site: Site, *, is_first: bool) -> html.Section:
+def first_steps(site: Site, rooms: Sequence[str], *, is_first: bool) -> html.Section:
     """Draw what is asked once about a new frame; which file is which is filled in when files have come."""
     percent = {"min": 0, "max": 100, "suffix": " %RH", "hideControls": True, "placeholder": "optional"}
     about_site = [
@@ -38,7 +38,14 @@ def first_steps(site: Site, *, is_first: bool) -> html.Section:
     fields = [
         dmc.TextInput(id=f"{PREFIX}-frame", label="Frame: its number or name", placeholder="F01", required=True),
         dmc.TextInput(id=f"{PREFIX}-painting", label="Painting", placeholder="optional"),
-        dmc.TextInput(id=f"{PREFIX}-room", label="Room it hangs in", placeholder="North gallery", required=True),
+        dmc.Autocomplete(
+            id=f"{PREFIX}-room",
+            label="Room it hangs in",
+            placeholder="North gallery",
+            required=True,
+            value="",
+            data=list(rooms),
+        ),
         dmc.NumberInput(id=f"{PREFIX}-low", label="Agreed band, from", **percent),
         dmc.NumberInput(id=f"{PREFIX}-high", label="Agreed band, to", **percent),
         dmc.NumberInput(id=f"{PREFIX}-conditioned", label="Panel conditioned at", **percent),

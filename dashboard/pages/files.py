@@ -70,7 +70,7 @@ def layout(*, begin: str = "", show: str = "all", logger: str = "", **_query: st
             _controls(show if show in FILTERS else "all", writes=writes and not begins),
             html.Ul(id="files-list", className="received-list"),
             html.Button("Show more files", id="files-show-more", className="text-button", hidden=True, type="button"),
-            first_steps(site, is_first=is_first) if begins else None,
+            first_steps(site, [one["id"] for one in held.records("rooms")], is_first=is_first) if begins else None,
             html.P(DEMONSTRATION, className="files-note") if is_first and writes else None,
             html.Div(id="files-set-up"),
             *(() if is_first else files_history.places(logger)),

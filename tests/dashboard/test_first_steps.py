@@ -118,3 +118,16 @@ def test_records_too_alike_are_not_guessed(empty: Archive) -> None:
 def test_numbers_that_cannot_be_are_refused(low: object, high: object, told: str) -> None:
     with pytest.raises(FirstStepsError, match=told):
         plan_of({"frame": "F1", "room": "R", "low": low, "high": high}, [], is_first=True)
+
+
+def test_a_second_frame_in_a_measured_room_needs_its_own_file_only(empty: Archive) -> None:
+    worker = received(empty, a=logged(0.5, 1), b=logged(5, 2))
+    make(empty, worker, Plan(frame="F1", room="Hall", sides=said(worker)))
+    received(empty, c=logged(0.4, 3), b=logged(5, 2))  # the hall's file is known and no part of it
+    (record,) = records_of(worker.received.jobs())
+    with pytest.raises(FirstStepsError, match="from its room"):
+        make(empty, worker, Plan(frame="F2", room="Attic", sides=[(record, INSIDE)]))
+    make(empty, worker, Plan(frame="F2", room="Hall", sides=[(record, INSIDE)]))
+    outside = empty.outside_record("F2")
+    assert outside is not None
+    assert len(outside.readings) == 720
