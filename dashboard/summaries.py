@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from isohume.analysis.estimated_inside import EstimatedInside
 from isohume.analysis.frame import FrameFacts
 from isohume.analysis.readings import AirRecord, seconds_utc
 from isohume.analysis.results import Assessment, DataQuality, Reason, Standing
@@ -41,7 +42,7 @@ def summary(
         estimated=inside is None,
         needs_decision=needs_decision(assessment.standing, assessment.data),
         changed=None,
-        picture=small_picture(facts, inside, outside, end_utc=assessment.as_of),
+        picture=small_picture(facts, inside, outside, end_utc=assessment.as_of, estimate=assessment.estimate),
     )
 
 
@@ -58,23 +59,40 @@ def newest_strip(facts: FrameFacts, now: pd.Timestamp) -> pd.Timestamp | None:
 
 
 def small_picture(
-    facts: FrameFacts, inside: AirRecord | None, outside: AirRecord | None, *, end_utc: pd.Timestamp
+    facts: FrameFacts,
+    inside: AirRecord | None,
+    outside: AirRecord | None,
+    *,
+    end_utc: pd.Timestamp,
+    estimate: EstimatedInside | None = None,
 ) -> SmallPicture:
-    """Reduce the last 52 weeks to a few numbers; a frame without a logger shows what its strip was read at."""
+    """Reduce the last 52 weeks to a few numbers.
+
+    A frame without a logger shows its estimate, or what its strip was read at where there is none.
+    """
     end = end_utc.timestamp()
     start = end - N_WEEKS * WEEK
-    if inside is None:
+
+    def weekly(seconds: FloatArray, values: FloatArray) -> FloatArray:
+        return _bucket_means(seconds, values, start=start, width=WEEK, n=N_WEEKS)
+
+    ends: tuple[FloatArray | None, FloatArray | None] = (None, None)
+    if inside is not None:
+        line = weekly(*_usable(inside.rh_percent))
+    elif estimate is not None:
+        line = weekly(*_usable(estimate.series["median"]))
+        ends = weekly(*_usable(estimate.series["low"])), weekly(*_usable(estimate.series["high"]))
+    else:
         strips = [event for event in facts.events if event.kind == "strip read" and event.rh_percent is not None]
         seconds = np.array([event.time_utc.timestamp() for event in strips])
-        percent = np.array([event.rh_percent for event in strips], dtype=np.float64)
-    else:
-        seconds, percent = _usable(inside.rh_percent)
-    weekly = _bucket_means(seconds, percent, start=start, width=WEEK, n=N_WEEKS)
+        line = weekly(seconds, np.array([event.rh_percent for event in strips], dtype=np.float64))
     daily = np.full(7 * N_WEEKS, np.nan)
     if outside is not None:
         daily = _bucket_means(*_usable(outside.rh_percent), start=start, width=DAY, n=7 * N_WEEKS)
     low, high = _extremes(daily.reshape(N_WEEKS, 7))
-    return SmallPicture(end_utc=end_utc, inside=weekly, room_low=low, room_high=high)
+    return SmallPicture(
+        end_utc=end_utc, inside=line, room_low=low, room_high=high, inside_low=ends[0], inside_high=ends[1]
+    )
 
 
 def _usable(series: pd.Series[float]) -> tuple[FloatArray, FloatArray]:
@@ -114,7 +132,11 @@ def to_document(found: FrameSummary) -> dict[str, Any]:
         "estimated": found.estimated,
         "picture": {
             "end_utc": _text(found.picture.end_utc),
-            **{name: _numbers(getattr(found.picture, name)) for name in ("inside", "room_low", "room_high")},
+            **{
+                name: _numbers(getattr(found.picture, name))
+                for name in ("inside", "room_low", "room_high", "inside_low", "inside_high")
+                if getattr(found.picture, name) is not None
+            },
         },
     }
 
@@ -150,6 +172,8 @@ def from_document(document: Mapping[str, Any]) -> FrameSummary:
             inside=_array(picture["inside"]),
             room_low=_array(picture["room_low"]),
             room_high=_array(picture["room_high"]),
+            inside_low=_array(picture["inside_low"]) if "inside_low" in picture else None,
+            inside_high=_array(picture["inside_high"]) if "inside_high" in picture else None,
         ),
     )
 

@@ -42,12 +42,16 @@ class SmallPicture:
     ----------
     inside, room_low, room_high : (n,) arrays [%RH]
         Mean of the inside, smallest and largest daily mean of the room, in each of n equal weeks ending at `end_utc`.
+    inside_low, inside_high : (n,) arrays [%RH] or None
+        Ends of the 95 % interval of an inside that is estimated.
     """
 
     end_utc: pd.Timestamp
     inside: FloatArray
     room_low: FloatArray
     room_high: FloatArray
+    inside_low: FloatArray | None = None
+    inside_high: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

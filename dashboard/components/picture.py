@@ -13,6 +13,11 @@ from isohume.dashboard.views import SmallPicture
 WIDTH, HEIGHT = 312, 64
 # All small pictures share one scale, so that frames compare at a glance; what lies beyond runs along the edge.
 LOWEST_PERCENT, HIGHEST_PERCENT = 22.0, 85.0
+# The interval of an inside that is only estimated.
+_HATCH = (
+    '<pattern id="h" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    f'<rect width="1.6" height="6" fill="{theme.INSIDE_COLOUR}" opacity=".45"/></pattern>'
+)
 
 
 def _y(percent: FloatArray) -> FloatArray:
@@ -53,6 +58,14 @@ def drawing(picture: SmallPicture, *, band: tuple[float, float] | None, estimate
             f'<polygon points="{high} {low}" fill="{theme.ROOM_COLOUR}" opacity=".3" stroke="{theme.ROOM_COLOUR}"'
             ' stroke-width="1" stroke-linejoin="round"/>'
         )
+    if picture.inside_low is not None and picture.inside_high is not None:
+        parts.append(_HATCH)
+        for run in _runs(np.isfinite(picture.inside_low) & np.isfinite(picture.inside_high)):
+            ends = (
+                _points(x[run], _y(picture.inside_high[run])),
+                _points(x[run][::-1], _y(picture.inside_low[run][::-1])),
+            )
+            parts.append(f'<polygon points="{" ".join(ends)}" fill="url(#h)"/>')
     dashes = ' stroke-dasharray="4 3"' if estimated else ""
     style = f'fill="none" stroke="{theme.INSIDE_COLOUR}" stroke-width="2" stroke-linejoin="round"{dashes}'
     parts += [_line(x, picture.inside, run, style) for run in _runs(np.isfinite(picture.inside))]

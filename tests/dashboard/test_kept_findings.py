@@ -70,3 +70,14 @@ def test_most_urgent_means_hands_before_records(store: FrameStore) -> None:
     # All reasons of the invented rows name a rule that asks for hands, so standing alone decides here.
     assert [row.frame_id for row in order][:5] == ["F04", "F02", "F07", "F03", "F05"]
     assert needs_decision(rows["F09"].standing, rows["F09"].data)
+
+
+def test_the_picture_of_an_estimate_shows_its_interval_and_is_kept(store: FrameStore) -> None:
+    found, room = store.frame("F08").assessment, store.air("F08")[1]
+    made = summaries.summary(store.frame("F08").facts, found, room="Store", inside=None, outside=room)
+    series = found.estimate.series
+    last = series.loc[made.picture.end_utc - pd.Timedelta(days=7) :]
+    assert made.picture.inside[-1] == pytest.approx(last["median"].mean(), abs=0.2)
+    assert made.picture.inside_high[-1] - made.picture.inside_low[-1] == pytest.approx(8.0), "4 %RH to either side"
+    again = summaries.from_document(json.loads(json.dumps(summaries.to_document(made))))
+    np.testing.assert_allclose(again.picture.inside_low, made.picture.inside_low, atol=0.05)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import unquote
 from xml.etree import ElementTree as ET
@@ -100,6 +101,12 @@ def test_the_small_picture_is_light_and_whole() -> None:
 def test_an_estimated_frame_is_drawn_differently() -> None:
     assert "stroke-dasharray" in drawing(picture(), band=None, estimated=True)
     assert "stroke-dasharray" not in drawing(picture(), band=None, estimated=False)
+    known = picture()
+    hatched = replace(known, inside_low=known.inside - 3, inside_high=known.inside + 3)
+    drawn = ET.fromstring(drawing(hatched, band=None, estimated=True))  # noqa: S314 - our own text
+    interval = [part for part in drawn if part.get("fill") == "url(#h)"]
+    assert len(interval) == 2, "the gap of four weeks parts it in two"
+    assert "url(#h)" not in drawing(known, band=None, estimated=True)
 
 
 def test_a_frame_without_readings_has_a_picture_that_says_so() -> None:
