@@ -187,6 +187,8 @@ def _keep(app: Dash, form: str) -> None:
         except REFUSALS as error:
             set_props({"type": "form-told", "form": form}, {"children": failed(reason(error))})
             return "refused"
+        if form == LEG_FORM:
+            set_props(ids.URL, {"search": ""})  # the leg is shown as it now stands, its form closed
         set_props(ids.WORK_ENDED, {"data": rebuilt()})
         return "kept"
 

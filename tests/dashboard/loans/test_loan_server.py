@@ -9,11 +9,13 @@ from typing import Any
 import openpyxl
 import pandas as pd
 import pytest
+from flask import g
 
 from isohume.dashboard import loan_routes
-from isohume.dashboard.access.people import add_person
+from isohume.dashboard.access.people import Person, add_person
 from isohume.dashboard.app import create_app
 from isohume.dashboard.loan_venues import VenueRecords
+from isohume.dashboard.pages import loan as loan_page
 from isohume.dashboard.papers.issue import issue_evidence
 from isohume.dashboard.store import Store
 from isohume.ingest.archive.archive import Archive
@@ -120,6 +122,19 @@ def sent(one: dict[str, str]) -> Any:
     if isinstance(named, dict) and any(isinstance(value, list) for value in named.values()):
         return []
     return {"id": named, "property": one["property"], "value": 1}
+
+
+@pytest.mark.parametrize("part", ["", "terms", "results", "trial", "papers"])
+def test_a_viewer_sees_no_control_that_would_be_refused(served: Any, part: str) -> None:
+    with served.server.test_request_context("/loan/7%2Fa"):
+        g.person = Person(name="vera", full_name="", role="viewer")
+        shown = str(loan_page.layout("7/a", {"frame": "F01"}, part))
+        assert "form-keep" not in shown
+        assert "loan-act'" not in shown
+        assert "loan-venue-choose" not in shown
+        g.person = Person(name="carl", full_name="", role="contributor")
+        if part in {"", "terms"}:
+            assert "form-keep" in str(loan_page.layout("7/a", {}, part))
 
 
 def test_a_viewer_s_press_of_a_button_is_refused(served: Any, archive: Archive) -> None:
