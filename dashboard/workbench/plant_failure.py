@@ -61,7 +61,7 @@ def groups(context: Context) -> tuple[Group, ...]:
             note="The first day and the record are used for a recorded climate, at most 60 days of it.",
             fields=(
                 Choice(
-                    name="climate", label="Climate of the failed rooms", default=FIXED,
+                    name="climate", label="Climate of the failed rooms", default=FIXED, wide=True,
                     choices=((FIXED, "fixed: the two figures here"), *recorded),
                 ),
                 Day(name="since", label="First day of the record", note="empty: its last 60 days"),
@@ -182,7 +182,7 @@ def result(context: Context, typed: Typed, _picked: str) -> list[Any]:
     more = [html.P(f"The picture shows the first {MOST_FRAMES}.", className="remark")] if left > MOST_FRAMES else []
     rest = len(failure.frames) - MOST_ROWS
     further = [html.P(f"{rest} more frames stand in the files below.", className="remark")] if rest > 0 else []
-    heads = ["Frame", "Painting", "Room", "Band", "Inside now", "Earliest (1 in 10)", "Likely (1 in 2)", "Opened by"]
+    heads = ["Frame", "Earliest (1 in 10)", "Likely (1 in 2)", "Painting", "Room", "Band", "Inside now", "Opened by"]
     return [
         *changed,
         html.P(told, className="meaning"),
@@ -214,13 +214,13 @@ def row(one: Held) -> list[Any]:
         likely = span(one.holds.hours_likely, one.holds.horizon_hours)
     return [
         name,
+        earliest,
+        likely,
         html.Span(one.facts.painting or formats.MISSING, className="long"),
         one.room or formats.MISSING,
         formats.band(one.facts.band),
         formats.number(one.inside_now, 1, "%RH"),
-        earliest,
-        likely,
-        one.facts.opened_by or formats.MISSING,
+        html.Span(one.facts.opened_by or formats.MISSING, className="long"),
     ]
 
 
