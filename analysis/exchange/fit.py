@@ -247,7 +247,8 @@ def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: 
     half_time = half_time_days(best.parameters)
     slope = log_slopes(best.logs, lambda parameters: float(np.log(max(half_time_days(parameters), AT_ONCE_DAYS))))
     standard_error = float(np.sqrt(slope @ best.covariance @ slope))
-    low, high = half_time_interval(half_time, standard_error)
+    disturbance = best.parameters.drive_disturbance
+    low, high = half_time_interval(half_time, standard_error, disturbance=disturbance)
     if best.rival is not None and best.rival_fall < likelihood_limit():
         rival = half_time_days(parameters_from(best.rival))
         low, high = min(low, rival), max(high, rival)
@@ -255,7 +256,7 @@ def _fitted(data: ExchangeData, best: Estimate, filtered: FilteredStates, bics: 
     return FittedExchange(
         parameters=best.parameters,
         logs=best.logs,
-        covariance=widened_covariance(best.covariance),
+        covariance=widened_covariance(best.covariance, disturbance=disturbance),
         half_time_days=half_time,
         half_time_low=low,
         half_time_high=high,

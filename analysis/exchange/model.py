@@ -83,6 +83,11 @@ class ExchangeParameters:
         return min(self.tau_board / self.tau_leak, MOST_DIRECT)
 
     @property
+    def drive_disturbance(self) -> float:
+        """The disturbance told as an unseen wandering of the room's air [%RH·√day]: √(variance × twice its memory)."""
+        return self.process_percent_per_sqrt_day * self.tau_leak
+
+    @property
     def n_states(self) -> int:
         """Number of states: the air and the layers of the panel."""
         return 1 if self.reservoirs == 1 else 1 + self.panel_layers

@@ -144,7 +144,7 @@ def test_a_livelier_inside_is_no_frame_and_a_frame_is_not_livelier(year_pair: An
 
 def test_a_week_is_needed(year_pair: Any) -> None:
     first = year_pair.inside.readings.index[0]
-    for days, told in ((6.5, False), (9.0, True)):
+    for days, told in ((5.5, False), (9.0, True)):
         answer = fit_exchange(year_pair.inside, year_pair.outside, as_of=first + pd.Timedelta(days=days))
         assert isinstance(answer, FittedExchange) or ("7 are needed" in answer.why) is not told
 
