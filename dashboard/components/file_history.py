@@ -120,7 +120,10 @@ def undo_words(effect: UndoEffect, site: Site) -> list[Any]:
     """Say what taking an import out will change, before it is done."""
     loggers = ", ".join(effect.loggers)
     span = f", {date(effect.first, site.time_zone)} to {date(effect.last, site.time_zone)}" if effect.first else ""
-    said = [html.P(f"{effect.file}: {count(effect.n_fewer)} readings of logger {loggers}{span} are taken out.")]
+    told = f"{count(effect.n_fewer)} readings of logger {loggers}{span} are taken out."
+    if not effect.n_fewer:
+        told = f"no reading of logger {loggers} is lost: another import holds all its moments{span}."
+    said = [html.P(f"{effect.file}: {told}")]
     if effect.frames:
         one = len(effect.frames) == 1
         verb = "is computed anew without them." if one else "are computed anew without them."

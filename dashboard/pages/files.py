@@ -135,6 +135,7 @@ def _register_list(app: Dash) -> None:
         Output("files-controls", "hidden"),
         Output("files-show-more", "hidden"),
         Output("files-keep-all", "disabled"),
+        Output("files-clear-kept", "disabled"),
         Output("files-version", "data"),
         Output("files-imports-state", "data"),
         Input("files-look", "n_intervals"),
@@ -167,6 +168,7 @@ def _register_list(app: Dash) -> None:
             bool(begins) or len(listed) == 0,
             len(drawn) == len(wanted),
             all(state != "settled" for _, state, _ in listed),
+            all(state != "kept" for _, state, _ in listed),
             now,
             no_update if before.get("imports") == imports else imports,
         )

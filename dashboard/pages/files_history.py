@@ -268,11 +268,12 @@ def _table(held: Archive, name: str) -> tuple[tuple[str, ...], list[list[exports
     if name == "conflicts":
         return file_history.CONFLICT_HEADINGS, file_history.conflict_rows(held.conflicts(logger or None))
     if name == "rejected":
-        return REJECTED_HEADINGS, _rejected(held, request.args.get("import", type=int))
+        return REJECTED_HEADINGS, _rejected(held, request.args.get("import", ""))
     return abort(404)
 
 
-def _rejected(held: Archive, import_id: int | None) -> list[list[exports.Cell]]:
+def _rejected(held: Archive, number: str) -> list[list[exports.Cell]]:
+    import_id = int(number) if number.isascii() and number.isdigit() and len(number) < 16 else 0  # 0: of none
     with held.register.reading() as session:
         files = session.scalars(
             sa.select(ImportFile).where(ImportFile.import_id == import_id).order_by(ImportFile.position)
