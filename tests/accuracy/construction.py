@@ -7,6 +7,7 @@ truth is the simulated answer to the step that defines the half-time, 50 → 40 
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from isohume.analysis.plate import plate_time_constant
 from isohume.analysis.sorption import emc_slope
 from isohume.sample_logs.physics import FramePhysics, true_half_times
 from isohume.sample_logs.random_frames import random_frames
-from tests.accuracy.frames import HALF_TIME_DAYS
+from tests.accuracy.frames import HALF_TIME_DAYS, write_table
 
 GRAMS_PER_KG = 1000.0
 # Board and panel are both wood there: the slope of the sorption equation (Wood Handbook Eq. 4-5) in the middle of the
@@ -40,11 +41,13 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.accuracy construction", description=__doc__)
     parser.add_argument("--frames", type=int, default=400)
     parser.add_argument("--seed", type=int, default=6001)
+    parser.add_argument("--csv", type=Path, help="where the table is written")
     options = parser.parse_args(arguments)
     rng = np.random.default_rng(options.seed)
     frames = random_frames(rng, np.exp(rng.uniform(*np.log(HALF_TIME_DAYS), options.frames)))
     print(f"half-time from materials over the simulated one, {options.frames} frames, seed {options.seed}")
     print("half-time / panel's own response      n   median   10-90 %        given")
+    rows: list[dict[str, object]] = []
     for celsius in CELSIUS:
         print(f"at {celsius:.0f} °C")
         ratio, share, given = ratios(frames, celsius)
@@ -52,6 +55,7 @@ def main(arguments: list[str]) -> None:
             here = (share >= low) & (share < high)
             if here.any():
                 spread = np.percentile(ratio[here], (10, 90))
+                rows.append(row_of(celsius, (low, high), ratio[here], given[here]))
                 print(
                     f"  {low:4.0f} to {high:4.0f}                      {here.sum():5d}   {np.median(ratio[here]):5.3f}"
                     f"   {spread[0]:.2f} to {spread[1]:.2f}   {given[here].mean():6.0%}"
@@ -61,6 +65,21 @@ def main(arguments: list[str]) -> None:
             f"  all that are given                {given.sum():5d}   {np.median(ratio[given]):5.3f}"
             f"   {spread[0]:.2f} to {spread[1]:.2f}"
         )
+    write_table(options.csv, rows, "python -m tests.accuracy construction " + " ".join(arguments))
+
+
+def row_of(celsius: float, between: tuple[float, float], ratio: FloatArray, given: np.ndarray) -> dict[str, object]:
+    """Return one row of the published table."""
+    low, high = between
+    return {
+        "temperature_celsius": celsius,
+        "half_time_over_panels_own_response": f"{low:g} to {high:g}" if np.isfinite(high) else f"over {low:g}",
+        "frames": ratio.size,
+        "given_percent": round(100 * float(given.mean())),
+        "median_error_percent": round(100 * float(np.median(ratio) - 1), 1),
+        "error_p10_percent": round(100 * float(np.quantile(ratio, 0.1) - 1), 1),
+        "error_p90_percent": round(100 * float(np.quantile(ratio, 0.9) - 1), 1),
+    }
 
 
 def ratios(frames: tuple[FramePhysics, ...], celsius: float) -> tuple[FloatArray, FloatArray, np.ndarray]:

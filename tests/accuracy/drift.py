@@ -8,6 +8,7 @@ beside it: the interval from a bootstrap of the daily means alone, and the textb
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,7 @@ from isohume.analysis.exchange.model import FloatArray
 from isohume.sample_logs.physics import simulate_frames
 from isohume.sample_logs.random_frames import random_frames
 from isohume.sample_logs.rooms import logger, room_course, weather_course
-from tests.accuracy.frames import HALF_TIME_DAYS, ROOM_KINDS, ROOM_SHARES, air_record
+from tests.accuracy.frames import HALF_TIME_DAYS, ROOM_KINDS, ROOM_SHARES, air_record, write_table
 
 RECORD_DAYS = (90, 200, 395)
 SETTLING_DAYS = 120
@@ -31,10 +32,12 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.accuracy drift", description=__doc__)
     parser.add_argument("--frames", type=int, default=60)
     parser.add_argument("--seed", type=int, default=3001)
+    parser.add_argument("--csv", type=Path, help="where the table is written")
     options = parser.parse_args(arguments)
     rng = np.random.default_rng(options.seed)
     print(f"95 % interval of the 60-day slope, {options.frames} frames for each length, seed {options.seed}")
     print("days  fits   held by: exchange  bootstrap  textbook    median half width [%RH/30 d]   factor for 95 %")
+    told: list[dict[str, object]] = []
     for days in RECORD_DAYS:
         rows = np.array([row for _ in range(options.frames) if (row := one_frame(rng, days)) is not None])
         held, width = np.mean(rows[:, :3] < 1, axis=0), np.median(rows[:, 3:], axis=0)
@@ -43,6 +46,19 @@ def main(arguments: list[str]) -> None:
             f"    {width[0]:.2f}  {width[1]:.2f}  {width[2]:.2f}      {np.quantile(rows[:, 0], 0.95):.2f}",
             flush=True,
         )
+        told.append(
+            {
+                "record_days": days,
+                "frames": len(rows),
+                "held_percent": round(100 * held[0], 1),
+                "half_width_percent_rh": round(width[0], 2),
+                "held_by_bootstrap_percent": round(100 * held[1], 1),
+                "bootstrap_half_width_percent_rh": round(width[1], 2),
+                "held_by_textbook_percent": round(100 * held[2], 1),
+                "textbook_half_width_percent_rh": round(width[2], 2),
+            }
+        )
+    write_table(options.csv, told, "python -m tests.accuracy drift " + " ".join(arguments))
 
 
 def one_frame(rng: np.random.Generator, days: int) -> list[float] | None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -141,3 +144,12 @@ def _stress(rng: np.random.Generator, course: RoomCourse, *, room_logger: bool) 
             wander[k] = keep * wander[k - 1] + kicks[k]
         seen = seen + 2.0 * wander
     return RoomCourse(rh_percent=seen, temperature_celsius=course.temperature_celsius)
+
+
+def write_table(path: Path | None, rows: Sequence[Mapping[str, object]], command: str) -> None:
+    """Write an accuracy table for the Methods page: first a line that says how it was made."""
+    if path is None:
+        return
+    with path.open("w", encoding="utf-8", newline="") as handle:
+        handle.write(f"# isohume {version('isohume')}; {command}\n")
+        pd.DataFrame(rows).to_csv(handle, index=False, lineterminator="\n")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -20,7 +21,7 @@ from isohume.analysis.readings import AirRecord
 from isohume.sample_logs.physics import FramePhysics, simulate_frames, true_half_times
 from isohume.sample_logs.random_frames import random_frames
 from isohume.sample_logs.rooms import RoomCourse, logger
-from tests.accuracy.frames import HALF_TIME_DAYS, air_record
+from tests.accuracy.frames import HALF_TIME_DAYS, air_record, write_table
 
 AFTER_DAYS = (3, 7, 14, 28)
 BEFORE_DAYS = 60
@@ -46,7 +47,9 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.accuracy step", description=__doc__)
     parser.add_argument("--frames", type=int, default=60)
     parser.add_argument("--seed", type=int, default=6501)
+    parser.add_argument("--csv", type=Path, help="where the table is written")
     options = parser.parse_args(arguments)
+    rows: list[dict[str, object]] = []
     cases = stepped_frames(options.seed, options.frames)
     print(f"half-time from the days after a step of 12 to 20 %RH, {options.frames} frames, seed {options.seed}")
     print("days after  half-time      n   told   median error   90th percentile   held   | ordinary fit: told")
@@ -60,11 +63,23 @@ def main(arguments: list[str]) -> None:
                 continue
             errors = np.array([abs(fit.half_time_days / case.half_time_days - 1) for case, fit in told])
             held = np.mean([fit.half_time_low <= case.half_time_days <= fit.half_time_high for case, fit in told])
+            rows.append(
+                {
+                    "days_after": days,
+                    "half_time": f"{low} to {high} days",
+                    "frames": len(here),
+                    "told_percent": round(100 * len(told) / len(here)),
+                    "error_median_percent": round(100 * float(np.median(errors)), 1),
+                    "error_p90_percent": round(100 * float(np.quantile(errors, 0.9)), 1),
+                    "coverage_percent": round(100 * float(held), 1),
+                }
+            )
             ordinary = np.mean([isinstance(other, FittedExchange) for _, _, other in here])
             print(
                 f"{days:6d}      {low:3d} to {high:3d}   {len(here):4d}   {len(told) / len(here):5.0%}   "
                 f"{np.median(errors):9.1%}      {np.quantile(errors, 0.9):9.1%}       {held:6.1%}   | {ordinary:5.0%}"
             )
+    write_table(options.csv, rows, "python -m tests.accuracy step " + " ".join(arguments))
     low, middle, high = np.quantile([permeated_share(case.physics) for case in cases], (0.1, 0.5, 0.9))
     print(
         f"a tracer gas sees the leak only: of these frames' vapour exchange {middle:.0%} (10-90 %: {low:.0%} to "
