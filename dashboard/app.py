@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import tempfile
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from isohume.dashboard.access.gate import close_gate
 from isohume.dashboard.addresses import PAGES, is_known, page_at
 from isohume.dashboard.background import Background
 from isohume.dashboard.components import long_work, verify_open
-from isohume.dashboard.current import BACKGROUND_KEY, STORE_KEY
+from isohume.dashboard.current import BACKGROUND_KEY, STORE_KEY, background
 from isohume.dashboard.in_browser import answer_in_browser
 from isohume.dashboard.pages.shell import navigation, shell
 from isohume.dashboard.views import FrameStore
@@ -90,7 +91,7 @@ def create_app(
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )
     app.server.config[STORE_KEY] = store
-    app.server.config[BACKGROUND_KEY] = Background()
+    app.server.config[BACKGROUND_KEY] = Background(_folders(store))
     app.server.config["MAX_CONTENT_LENGTH"] = MAX_REQUEST_BYTES
     # Assets are streamed from disk, are small, and would be left open by the compressing stream.
     app.server.config["COMPRESS_STREAMS"] = False
@@ -129,11 +130,23 @@ def create_app(
     return app
 
 
+def _folders(store: FrameStore) -> dict[str, str]:
+    """Name the folders that messages may speak of; the archive's first, since it may lie in another of them."""
+    archive = getattr(store, "archive", None)
+    own = {str(archive.folder): "the archive"} if isinstance(archive, Archive) else {}
+    return {**own, tempfile.gettempdir(): "a temporary folder"}
+
+
 def tell_unknown(response: Response) -> Response:
     """Say in the status what Dash does not: it answers every address with the empty window."""
-    if response.status_code == HTTPStatus.OK and request.endpoint in DASH_WINDOWS and not is_known(request.path):
+    if response.status_code == HTTPStatus.OK and request.endpoint in DASH_WINDOWS and not is_known(_path_as_sent()):
         response.status_code = HTTPStatus.NOT_FOUND
     return response
+
+
+def _path_as_sent() -> str:
+    """Return the path with its escapes: in a decoded one a slash within an id looks like one between two parts."""
+    return str(request.environ.get("REQUEST_URI") or request.environ.get("RAW_URI") or request.path).partition("?")[0]
 
 
 def tell(error: Exception) -> None:
@@ -144,7 +157,7 @@ def tell(error: Exception) -> None:
     set_props(
         ids.NOTICE,
         {
-            "children": f"This could not be computed: {error} Nothing stored has changed. "
+            "children": f"This could not be computed: {background().told(error)} Nothing stored has changed. "
             "Reload the page; if it fails again, the server’s log says where."
         },
     )

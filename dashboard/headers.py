@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from flask import Flask, Response
+from flask import Flask, Response, request
+
+# Looks and scripts, the same for everybody.
+MAY_BE_STORED = ("/assets/", "/_dash-component-suites/", "/_favicon.ico")
 
 
 def content_policy(script_hashes: Sequence[str]) -> str:
@@ -44,4 +47,7 @@ def guard(server: Flask, script_hashes: Sequence[str]) -> None:
     def add_headers(response: Response) -> Response:
         for name, value in headers.items():
             response.headers.setdefault(name, value)
+        if not request.path.startswith(MAY_BE_STORED):
+            # What the archive holds stays out of the browser's cache, which whoever comes next can read.
+            response.headers.setdefault("Cache-Control", "no-store")
         return response

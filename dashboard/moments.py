@@ -6,6 +6,8 @@ from datetime import datetime
 
 import pandas as pd
 
+from isohume.ingest.archive.conversion import FIRST_YEAR, LAST_YEAR
+
 
 def moment_of(text: str, time_zone: str) -> pd.Timestamp:
     """Read a date or an ISO time; without an offset it is meant in the zone given, a date at its start.
@@ -18,9 +20,12 @@ def moment_of(text: str, time_zone: str) -> pd.Timestamp:
     try:
         typed = pd.Timestamp(datetime.fromisoformat(text))
         local = typed.tz_localize(time_zone, ambiguous=False) if typed.tz is None else typed
+        if not FIRST_YEAR <= local.year <= LAST_YEAR:
+            raise ValueError(local.year)  # noqa: TRY301 - said below
     except ValueError as error:
         raise ValueError(
-            f'Moment "{text}": expected a date or time that exists, such as 2026-11-20 or 2026-11-20T08:00+01:00.'
+            f'Moment "{text}": expected a date or time that exists, such as 2026-11-20 or 2026-11-20T08:00+01:00, '
+            f"in the years {FIRST_YEAR} to {LAST_YEAR}."
         ) from error
     return local.tz_convert("UTC")
 

@@ -24,6 +24,7 @@ from isohume.ingest.archive.archive import Archive
 # A paper of more frames than this takes longer than anybody waits for a page.
 MOST_FRAMES_AT_ONCE = 250
 ASK_AGAIN_SECONDS = 2
+LONGEST_NUMBER = 6
 TYPES = {
     "pdf": "application/pdf",
     "csv": "text/csv; charset=utf-8",
@@ -64,11 +65,16 @@ def one_table(month: str, table: str) -> Response:
     return _file(csv_bytes(*sheet), review, "csv", what=table)
 
 
+def asked_number(text: str) -> int:
+    """Return the number of a review that an address names; 1 for anything that is none."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < LONGEST_NUMBER else 1
+
+
 def _asked(held: Archive, month: str) -> Review | Response:
     """Return the review that an address asks for, or why there is none."""
     number = request.args.get("number", "1")
     try:
-        review = signed_review(held, month, int(number) if number.isascii() and number.isdigit() else 1)
+        review = signed_review(held, month, asked_number(number))
         review = review or ready_review(held, month)
     except ReviewError as error:
         return _plain(str(error), 404)

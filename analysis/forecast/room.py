@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from isohume.analysis.constants import DAY_SECONDS, YEAR_DAYS
+from isohume.analysis.constants import DAY_SECONDS, HOUR_SECONDS, YEAR_DAYS
 from isohume.analysis.forecast.room_courses import (
     DRIVE_PRIOR,
     TEMPERATURE_PRIOR,
@@ -16,12 +16,13 @@ from isohume.analysis.forecast.room_courses import (
     recorded_years,
 )
 from isohume.analysis.psychrometrics import rh_at_temperature
-from isohume.analysis.readings import AirRecord, hourly, seconds_utc
+from isohume.analysis.readings import BRIDGE_STEPS, AirRecord, hourly, nominal_step, seconds_utc
 
 # Design: earlier years stand for the year to come once there are three of them.
 FEWEST_RECORDED_YEARS = 3
 # A day counts with at least this many of its hours.
 FEWEST_HOURS = 12
+HOUR = pd.Timedelta(hours=1)
 FITTED, RECORDED = "season and weather fitted to the room's record", "the room's own earlier years"
 
 
@@ -124,11 +125,24 @@ def daily_room(inside: AirRecord | None, outside: AirRecord, *, end: pd.Timestam
     )
 
 
-def daily_means(series: pd.Series[float], *, end: pd.Timestamp) -> FloatArray:
-    """Average an hourly record into days that end at `end`; NaN where a day has fewer than 12 hours."""
+def daily_means(series: pd.Series[float], *, end: pd.Timestamp, step: pd.Timedelta | None = None) -> FloatArray:
+    """Average an hourly record into days that end at `end`; NaN where a day has fewer than 12 covered hours.
+
+    Parameters
+    ----------
+    series : Series
+        Hourly means, NaN where no reading was made.
+    end : Timestamp
+        End of the last day.
+    step : Timedelta, optional
+        Nominal step of the readings behind it. Hours between two readings no farther apart than the larger of 1 h and
+        3 such steps are covered; by default, those of the hours themselves.
+    """
     usable = series[series.index <= end].dropna()
     if usable.empty:
         return np.empty(0)
+    if step is not None and step > HOUR:
+        usable = _filled(usable, longest=BRIDGE_STEPS * step)
     before = ((end.timestamp() - seconds_utc(pd.DatetimeIndex(usable.index))) // DAY_SECONDS).astype(np.int64)
     n_days = int(before.max()) + 1
     counts = np.bincount(before, minlength=n_days)
@@ -136,6 +150,17 @@ def daily_means(series: pd.Series[float], *, end: pd.Timestamp) -> FloatArray:
     means = np.divide(sums, counts, out=np.full(n_days, np.nan), where=counts >= FEWEST_HOURS)
     newest_last: FloatArray = means[::-1]
     return newest_last
+
+
+def _filled(hours: pd.Series[float], *, longest: pd.Timedelta) -> pd.Series[float]:
+    """Return the hours that a sparser record covers, straight between its readings; wider gaps stay open."""
+    seconds = seconds_utc(pd.DatetimeIndex(hours.index))
+    every = np.arange(seconds[0], seconds[-1] + 1, HOUR_SECONDS)
+    after = np.searchsorted(seconds, every)
+    reach = seconds[after] - seconds[np.maximum(after - 1, 0)]
+    covered = (seconds[after] == every) | (reach <= longest.total_seconds())
+    values = np.interp(every, seconds, hours.to_numpy())[covered]
+    return pd.Series(values, index=pd.to_datetime(every[covered], unit="s", utc=True))
 
 
 def own_room(record: DailyRoom, *, n_days: int, n_members: int, rng: np.random.Generator) -> RoomEnsemble:
@@ -193,7 +218,8 @@ def venue_room(venue: AirRecord, *, n_days: int, n_members: int) -> RoomEnsemble
     if hours.empty or celsius.empty:
         raise ValueError("The venue's record holds no humidity or no temperature: both are needed.")
     end = hours.index[0] + pd.Timedelta(days=n_days)
-    columns = [daily_means(series, end=end)[-n_days:] for series in (hours, celsius)]
+    step = nominal_step(pd.DatetimeIndex(venue.readings.index))
+    columns = [daily_means(series, end=end, step=step)[-n_days:] for series in (hours, celsius)]
     if any(len(column) < n_days or np.isnan(column).any() for column in columns):
         found = int(min(np.isfinite(column).sum() for column in columns))
         raise ValueError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import threading
+import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal, cast
@@ -13,12 +14,14 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
 from isohume.ingest.archive.archive import Archive
+from isohume.ingest.archive.errors import RegisterError
 from isohume.ingest.archive.models_register import User
 
 Role = Literal["viewer", "contributor", "administrator"]
 ROLES: tuple[Role, ...] = ("viewer", "contributor", "administrator")
 # Length is what makes a password hold; longer than this only costs the server work.
 SHORTEST_PASSWORD, LONGEST_PASSWORD = 12, 200
+LONGEST_NAME = 100
 # One try takes 64 MiB and a tenth of a second: not more than this at once.
 _AT_ONCE = threading.Semaphore(2)
 _HASHER = PasswordHasher()
@@ -53,10 +56,33 @@ def add_person(archive: Archive, name: str, password: str, *, role: Role, full_n
     PasswordRefusedError
         The password is too short or too long.
     RegisterError
-        The name is empty or the role unknown.
+        The name is empty, no name, or that of somebody else in another spelling; or the role is unknown.
     """
+    refuse_name(archive, name)
     values = {"name": name, "role": role, "password_hash": hashed(password), "active": True}
     archive.put("users", {**values, "full_name": full_name} if full_name else values)
+
+
+def refuse_name(archive: Archive, name: str) -> None:
+    """Refuse a name that cannot be told apart from that of somebody else.
+
+    Raises
+    ------
+    RegisterError
+        It reads like the name of another user or that of this machine, or holds signs that are not seen.
+    """
+    taken = {_folded(user["name"]) for user in archive.records("users") if user["name"] != name}
+    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
+        found, expected = f"{name[:20]!r}", f"1 to {LONGEST_NAME} letters that can be seen"
+    elif _folded(name) in {*taken, AT_THIS_MACHINE.name}:
+        found, expected = f'"{name}"', "a name that nobody has, in any spelling"
+    else:
+        return
+    raise RegisterError("users, name", found=found, expected=expected, remedy="Choose another name to sign in with.")
+
+
+def _folded(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
 def hashed(password: str) -> str:
@@ -104,7 +130,7 @@ def signed_in(archive: Archive, name: str, password: str) -> bool:
 
 def _active_user(archive: Archive, name: str) -> User | None:
     # The register shows no hashes with its records: only here are they read.
-    if not name or "\0" in name:
+    if not name or "\0" in name or name == AT_THIS_MACHINE.name:  # a user of that name would pass for nobody's
         return None
     with archive.register.reading() as session:
         user = session.get(User, name)

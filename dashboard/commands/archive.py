@@ -156,8 +156,11 @@ def backup(
 
     Example: isohume backup isohume-2026-11.zip
     """
+    from isohume.ingest.archive.register_work import note_backup
+
     with opened(archive) as held:
         done = held.back_up(target, progress=progress_on_stderr("file"))
+        note_backup(held, done.file.name, done.n_bytes)
     if json:
         json_result({"file": str(done.file), "files": done.n_files, "bytes": done.n_bytes})
     else:

@@ -86,7 +86,8 @@ def register(app: Dash) -> None:
     def again(n_clicks: int | None, key: str) -> bool:
         if not n_clicks:
             raise PreventUpdate
-        background().forget(key)
+        if key.startswith("findings"):  # nobody else's work
+            background().forget(key)
         set_props(ids.WORK_ENDED, {"data": f"{key} {time.time()}"})
         return True
 

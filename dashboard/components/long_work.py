@@ -8,6 +8,7 @@ from typing import Any
 from dash import MATCH, Dash, Input, Output, State, dcc, html, set_props
 
 from isohume.dashboard import ids
+from isohume.dashboard.access.gate import person
 from isohume.dashboard.background import Task
 from isohume.dashboard.components.blocks import aria
 from isohume.dashboard.current import background
@@ -62,7 +63,7 @@ def register(app: Dash) -> None:
     )
     def look(_n: int | None, key: str) -> tuple[list[Any], bool]:
         task = background().task(key)
-        if task is None:
+        if task is None or (task.is_personal and task.by != person().name):
             return [html.P("This work was lost when the server stopped. Start it again.")], True
         if task.ended:
             set_props(ids.WORK_ENDED, {"data": f"{key} {time.time()}"})

@@ -114,14 +114,21 @@ def receive() -> Response:
         abort(409, "There is no archive to describe.")
     if suffix not in SUFFIXES:
         abort(415, f"“{name}” is neither .toml, .csv nor .xlsx.")
-    if suffix == ".toml" and not person().may("administrator"):
-        abort(403, "A whole description may change settings: it needs the role administrator. A spreadsheet does not.")
+    _refuse_whole(name)
     if request.content_length is None or request.content_length > LARGEST:
         abort(413, f"Larger than {LARGEST // 1_000_000} MB, or of unknown size.")
     data, acting = request.get_data(cache=False), archive.acting_as(person().name)
     background().forget(_key("load"))
-    background().start(_key("try"), f"Reading {name}", lambda _far: tried(acting, name, data), by=person().name)
+    background().start(
+        _key("try"), f"Reading {name}", lambda _far: tried(acting, name, data), by=person().name, is_personal=True
+    )
     return Response("{}", mimetype="application/json")
+
+
+def _refuse_whole(name: str) -> None:
+    """Refuse a whole description of whoever may not change settings; roles change between trying and keeping, too."""
+    if Path(name).suffix.lower() == ".toml" and not person().may("administrator"):
+        abort(403, "A whole description may change settings: it needs the role administrator. A spreadsheet does not.")
 
 
 def tried(archive: Archive, name: str, data: bytes) -> Described:
@@ -188,9 +195,11 @@ def register(app: Dash) -> None:
             raise PreventUpdate
         if ctx.triggered_id == KEEP and task.state == "done":
             acting, found = archive.acting_as(person().name), cast("Described", task.result)
+            _refuse_whole(found.name)
             background().start(
-                _key("load"), f"Keeping {found.name}", lambda _far: keep(acting, found), by=person().name
-            )
+                _key("load"), f"Keeping {found.name}", lambda _far: keep(acting, found), by=person().name,
+                is_personal=True,
+            )  # fmt: skip
         background().forget(_key("try"))
         set_props(ids.WORK_ENDED, {"data": f"decided {dt.datetime.now(dt.UTC).isoformat()}"})
         return ""

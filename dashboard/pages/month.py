@@ -55,7 +55,7 @@ def layout(month: str, query: Mapping[str, str]) -> html.Div:
         return _page(_told("No readings yet", text, html.A("Files", href="/files")))
     number = query.get("number", "")
     try:
-        desk = open_month(held, chosen, number=int(number) if number.isascii() and number.isdigit() else 1)
+        desk = open_month(held, chosen, number=month_routes.asked_number(number))
     except ReviewError as error:
         return _page(calendar(listed, ""), _told("No review", str(error)))
     return _page(calendar(listed, chosen), *_month(desk, listed), heading=month_in_words(chosen))

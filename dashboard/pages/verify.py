@@ -124,7 +124,9 @@ def receive() -> Response:
     except (ValueError, CheckError) as error:
         abort(400, str(error))
     name = label(unquote(request.headers.get("X-File-Name", "")))
-    background().start(_key(), f"Check of {name}", lambda _far: (name, key, checked(path, key)), by=person().name)
+    background().start(
+        _key(), f"Check of {name}", lambda _far: (name, key, checked(path, key)), by=person().name, is_personal=True
+    )
     return Response("{}", mimetype="application/json")
 
 

@@ -11,6 +11,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from isohume.ingest.archive.errors import RegisterError
 from isohume.ingest.archive.kind import Kind
 
+# A moment outside is a slip of the pen: of a frame, its loggers and loans nothing is known from then.
+FIRST_YEAR, LAST_YEAR = 1800, 2199
+
 
 @dataclass(frozen=True, slots=True)
 class Converter:
@@ -108,6 +111,8 @@ def to_time(value: Any, zone: ZoneInfo) -> dt.datetime:
         value = dt.date.fromisoformat(value) if len(value) == 10 else dt.datetime.fromisoformat(value)
     if not isinstance(value, dt.date):
         raise TypeError
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValueError(value.year)
     moment = value if isinstance(value, dt.datetime) else dt.datetime.combine(value, dt.time())
     return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(dt.UTC)
 

@@ -5,17 +5,19 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from isohume.ingest.archive.models import Calibration, Logger
+from isohume.ingest.archive.models import Calibration, Collection, Logger
 from isohume.ingest.archive.models_imports import Part
 from isohume.ingest.archive.timelines import FAR_FUTURE, Stay, logger_stays
 
 DAYS_PER_MONTH = 30.4375
 # Common practice: capacitive humidity sensors are compared with a reference every one to two years.
 CALIBRATION_MONTHS = 24
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 DueKind = Literal["file", "calibration", "battery"]
 
@@ -60,6 +62,7 @@ class Due:
 
 def due(session: Session, as_of: dt.datetime) -> list[Due]:
     """List what is due for the loggers that are placed somewhere, the earliest first."""
+    zone = ZoneInfo(session.scalars(sa.select(Collection.time_zone)).first() or "UTC")
     newest = dict(session.execute(sa.select(Part.logger, sa.func.max(Part.last)).group_by(Part.logger)).all())
     stays: dict[str, list[Stay]] = {}
     for stay in logger_stays(session):
@@ -71,16 +74,18 @@ def due(session: Session, as_of: dt.datetime) -> list[Due]:
     for logger in session.scalars(sa.select(Logger).where(~Logger.retired).order_by(Logger.id)):
         mine = stays.get(logger.id, [])
         present = [stay for stay in mine if stay.start <= as_of < stay.end]
-        file = _file(logger, mine, newest.get(logger.id), as_of)
+        file = _file(logger, mine, newest.get(logger.id), as_of, zone)
         found += [file] if file else []
         if present:
-            found += [_calibration(logger, present[0], calibrations.get(logger.id, []), as_of)]
-            battery = _battery(logger, present[0], as_of)
+            found += [_calibration(logger, present[0], calibrations.get(logger.id, []), as_of, zone)]
+            battery = _battery(logger, present[0], as_of, zone)
             found += [battery] if battery else []
     return sorted(found, key=lambda one: (one.due, one.logger))
 
 
-def _file(logger: Logger, stays: list[Stay], newest: dt.datetime | None, as_of: dt.datetime) -> Due | None:
+def _file(
+    logger: Logger, stays: list[Stay], newest: dt.datetime | None, as_of: dt.datetime, zone: ZoneInfo
+) -> Due | None:
     """Return when the next file is expected; readings are wanted until now, or until the logger was taken out."""
     started = [stay for stay in stays if stay.start <= as_of]
     if logger.expect_every_days is None or not started:
@@ -90,25 +95,34 @@ def _file(logger: Logger, stays: list[Stay], newest: dt.datetime | None, as_of: 
         return None  # taken out, and read out since
     since = max(filter(None, (newest, logger.expect_from, started[0].start if newest is None else None)))
     when = since + dt.timedelta(days=logger.expect_every_days)
-    told = f"its newest reading is of {newest:%Y-%m-%d}" if newest else f"no file came since {since:%Y-%m-%d}"
-    text = f"A file of logger {logger.id} ({last.where}) is expected by {when:%Y-%m-%d}: {told}."
+    told = f"its newest reading is of {_day(newest, zone)}" if newest else f"no file came since {_day(since, zone)}"
+    text = f"A file of logger {logger.id} ({last.where}) is expected by {_day(when, zone)}: {told}."
     return Due(kind="file", logger=logger.id, place=last.where, due=when, is_overdue=when < as_of, text=text)
 
 
-def _calibration(logger: Logger, stay: Stay, calibrations: list[Calibration], as_of: dt.datetime) -> Due:
+def _calibration(
+    logger: Logger, stay: Stay, calibrations: list[Calibration], as_of: dt.datetime, zone: ZoneInfo
+) -> Due:
     earlier = [row for row in calibrations if row.date <= as_of]
     if not earlier:
         text = f"Logger {logger.id} ({stay.where}) was never calibrated."
         return Due(kind="calibration", logger=logger.id, place=stay.where, due=stay.start, is_overdue=True, text=text)
     last = max(earlier, key=lambda row: row.date)
     when = last.valid_until or last.date + dt.timedelta(days=CALIBRATION_MONTHS * DAYS_PER_MONTH)
-    text = f"Logger {logger.id} ({stay.where}) was calibrated on {last.date:%Y-%m-%d}; again by {when:%Y-%m-%d}."
+    done, again = _day(last.date, zone), _day(when, zone)
+    text = f"Logger {logger.id} ({stay.where}) was calibrated on {done}; again by {again}."
     return Due(kind="calibration", logger=logger.id, place=stay.where, due=when, is_overdue=when < as_of, text=text)
 
 
-def _battery(logger: Logger, stay: Stay, as_of: dt.datetime) -> Due | None:
+def _battery(logger: Logger, stay: Stay, as_of: dt.datetime, zone: ZoneInfo) -> Due | None:
     if logger.battery_changed is None or logger.battery_months is None:
         return None
     when = logger.battery_changed + dt.timedelta(days=logger.battery_months * DAYS_PER_MONTH)
-    text = f"The battery of logger {logger.id} ({stay.where}) is due by {when:%Y-%m-%d}."
+    text = f"The battery of logger {logger.id} ({stay.where}) is due by {_day(when, zone)}."
     return Due(kind="battery", logger=logger.id, place=stay.where, due=when, is_overdue=when < as_of, text=text)
+
+
+def _day(moment: dt.datetime, zone: ZoneInfo) -> str:
+    """Write a date as it is on the wall of the site, as the pages write it: 3 Nov 2026."""
+    local = moment.astimezone(zone)
+    return f"{local.day} {MONTHS[local.month - 1]} {local.year}"

@@ -181,8 +181,8 @@ def _found(path: Path, key: str) -> dict[str, Any]:
 class AtOnce(Background):
     """Long work that is done when it has been asked for."""
 
-    def start(self, key: str, title: str, work: Any, *, by: str) -> Task:
-        self._tasks[key] = Task(key=key, title=title, by=by)
+    def start(self, key: str, title: str, work: Any, *, by: str, is_personal: bool = False) -> Task:
+        self._tasks[key] = Task(key=key, title=title, by=by, is_personal=is_personal)
         self._run(key, work)
         return self._tasks[key]
 

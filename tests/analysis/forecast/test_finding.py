@@ -64,6 +64,16 @@ def test_daily_means_end_at_the_moment_given() -> None:
     np.testing.assert_allclose(means, [1.0, 2.0, 3.0])
 
 
+def test_days_of_sparse_readings_rest_on_the_time_they_cover() -> None:
+    index = pd.date_range("2026-01-01", periods=7, freq="4h", tz="UTC")
+    series, end = pd.Series(np.arange(0.0, 28.0, 4.0), index=index), pd.Timestamp("2026-01-02", tz="UTC")
+    (before, day) = daily_means(series, end=end, step=pd.Timedelta(hours=4))
+    assert np.isnan(before)  # one lone hour
+    assert day == pytest.approx(12.5)  # a ramp of 1 an hour, hours 1 to 24
+    gap = daily_means(series.iloc[[0, 1, 5, 6]], end=end, step=pd.Timedelta(hours=4))
+    assert np.isnan(gap[-1])  # 16 h without a reading are no record
+
+
 def test_forecast_starts_where_the_record_ends_and_repeats_exactly(fitted: FittedExchange, year_pair: Any) -> None:
     frame = FrameFacts(band=(44, 56))
     one, other = (forecast_finding(fitted, year_pair.inside, year_pair.outside, frame=frame, seed=3) for _ in range(2))

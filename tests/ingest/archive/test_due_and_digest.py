@@ -62,7 +62,7 @@ def test_the_text_says_what_is_new_overdue_and_next(made: Digest) -> None:
     assert "- F01: needs reconditioning (too dry), was steady" in text
     assert "- inside_1.csv: logger L01, 96 new readings" in text
     overdue = text[text.index("Overdue") : text.index("Due next")]
-    assert "A file of logger L01 (frame F01) is expected by 2026-02-02" in overdue
+    assert "A file of logger L01 (frame F01) is expected by 3 Feb 2026" in overdue
     assert made.document()["due"][0]["overdue"] is True
 
 
