@@ -36,7 +36,7 @@ COLD_AND_DAMP = (
 DISTURBED = (
     "The inside is pushed by more than the room's record tells: a climate of its own around the room's logger, a "
     "sensor that drifts, openings. The intervals are wider for it; on simulated frames so disturbed they then hold "
-    "the truth in seven of eight"
+    "the truth in about five of six"
 )
 
 
