@@ -167,6 +167,11 @@ class ForecastFinding:
     back_test_share_in_80: float | None = None
     series: pd.DataFrame | None = None  # daily; columns median, low10, high90 [%RH]
 
+    @property
+    def is_outside_now(self) -> bool:
+        """Whether the trailing 7-day mean lies outside the band where the forecast begins."""
+        return self.leave_by is not None and self.series is not None and self.leave_by <= self.series.index[0]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SealFinding:

@@ -231,17 +231,20 @@ def forecast_in_words(forecast: ForecastFinding, *, time_zone: str) -> tuple[str
         return (f"No forecast: {_lower(forecast.why)}.",)
     room = f" (room: {forecast.room})" if forecast.room else ""
     sentences = []
-    if forecast.earliest_plausible is None:
+    if forecast.is_outside_now:
+        sentences.append(f"Outside its band now{room}.")
+    elif forecast.earliest_plausible is None:
         sentences.append(f"Not expected to leave its band within {forecast.horizon_days:.0f} days{room}.")
     else:
         earliest = phrases.day(forecast.earliest_plausible, time_zone=time_zone)
         sentences.append(f"May leave its band from {earliest} at the earliest plausible (one course in ten){room}.")
-    if forecast.leave_by is not None:
+    if forecast.leave_by is not None and not forecast.is_outside_now:
         sentences.append(f"As likely as not outside by {phrases.day(forecast.leave_by, time_zone=time_zone)}.")
-    sentences.append(
-        f"Chance of having left it within {forecast.horizon_days:.0f} days: "
-        f"{phrases.share(forecast.chance_outside_at_horizon)}."
-    )
+    if not forecast.is_outside_now:
+        sentences.append(
+            f"Chance of having left it within {forecast.horizon_days:.0f} days: "
+            f"{phrases.share(forecast.chance_outside_at_horizon)}."
+        )
     if forecast.expected_back_by is not None:
         sentences.append(f"Expected back by {phrases.day(forecast.expected_back_by, time_zone=time_zone)}.")
     if forecast.back_test_share_in_80 is not None:

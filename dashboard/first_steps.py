@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import pandas as pd
@@ -187,8 +188,22 @@ def _refuse_incomplete(held: Archive, plan: Plan) -> None:
     channels = {(record.job, record.channel) for record in plan.of_side(INSIDE)}
     if channels & {(record.job, record.channel) for record in plan.of_side(ROOM)}:
         raise FirstStepsError("One record cannot be inside and in the room. Nothing was made yet.")
+    for side in (INSIDE, ROOM):
+        _refuse_two_at_once(plan.of_side(side), side)
     if held.record("frames", {"id": plan.frame}) is not None:
         raise FirstStepsError(f"There is a frame {plan.frame} already. Give this one another name or number.")
+
+
+def _refuse_two_at_once(records: Sequence[Record], side: str) -> None:
+    """Refuse two records of one side over the same time: one air has one record in these first steps."""
+    told = sorted(records, key=lambda record: record.first)
+    for earlier, later in pairwise(told):
+        if later.first < earlier.last:
+            where = "from inside the frame" if side == INSIDE else "from the room"
+            raise FirstStepsError(
+                f"{earlier.name} and {later.name} were logged at the same time, and both are said to be {where}. "
+                "Say of one that it is neither; a second logger is added in the Register. Nothing was made yet."
+            )
 
 
 def is_measured(held: Archive, room: str) -> bool:

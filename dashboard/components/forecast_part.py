@@ -34,8 +34,8 @@ def forecast(view: FrameView, site: Site) -> html.Section:
                     band=view.facts.band,
                     zone=zone,
                     dates={
-                        "earliest plausible": found.earliest_plausible,
-                        "leaves by": found.leave_by,
+                        "earliest plausible": None if found.is_outside_now else found.earliest_plausible,
+                        "leaves by": None if found.is_outside_now else found.leave_by,
                         "expected back": found.expected_back_by,
                     },
                 ),
@@ -57,6 +57,8 @@ def _figures(found: ForecastFinding, zone: str) -> list[KeyFigure]:
     leaves = KeyFigure("Leaves its band by", date(found.leave_by, zone), "half of the courses have left by then")
     earliest = KeyFigure("Earliest plausible", date(found.earliest_plausible, zone), "one course in ten")
     chance = KeyFigure("Chance outside", share(found.chance_outside_at_horizon), horizon)
+    if found.is_outside_now:
+        return [KeyFigure("Now", "outside its band", "mean of the last 7 days"), *_back(found, zone)]
     figures = [
         leaves
         if found.leave_by is not None
@@ -66,9 +68,14 @@ def _figures(found: ForecastFinding, zone: str) -> list[KeyFigure]:
         else KeyFigure(earliest.label, MISSING, f"one course in ten {not_within}"),
         chance,
     ]
+    return figures + _back(found, zone)
+
+
+def _back(found: ForecastFinding, zone: str) -> list[KeyFigure]:
     if found.expected_back_by is not None:
-        figures.append(KeyFigure("Expected back by", date(found.expected_back_by, zone), "the median course"))
-    return figures
+        return [KeyFigure("Expected back by", date(found.expected_back_by, zone), "the median course")]
+    soon = "not within 30 days" if found.is_outside_now else ""
+    return [KeyFigure("Expected back by", MISSING, soon)] if soon else []
 
 
 def back_test_in_words(found: ForecastFinding) -> str:

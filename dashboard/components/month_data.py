@@ -93,7 +93,7 @@ def frame_document(one: FrameInReview, review: Review) -> dict[str, Any]:
         "picture_words": in_words(found.picture, zone=zone, estimated=found.estimated),
         "estimated": found.estimated,
         "rows": rows(one, review),
-        "outlook": outlook(one, zone),
+        "outlook": outlook(one, review),
         "events": [event_in_words(event, zone) for event in one.events],
         "decided_before": ""
         if one.decided_before is None
@@ -149,7 +149,7 @@ def _air(air: AirInReview, *, beside: float | None = None) -> list[str]:
     return [mean, span, hours, covered, number(None if room is None else room.mean, 1)]
 
 
-def outlook(one: FrameInReview, zone: str) -> str:
+def outlook(one: FrameInReview, review: Review) -> str:
     """Say the half-time with that of the earlier reviews, and when the frame may leave its band."""
     parts = []
     if one.half_time_days is not None:
@@ -160,8 +160,10 @@ def outlook(one: FrameInReview, zone: str) -> str:
         ]
         beside = f" ({'; '.join(earlier)})" if earlier else ""
         parts.append(f"Half-time {phrases.days(one.half_time_days)}{beside}")
-    if one.leave_from is not None:
-        parts.append(f"may leave its band from {date(one.leave_from, zone)} (one course in ten)")
+    if one.leave_from is not None and one.leave_from < review.as_of:
+        parts.append("outside its band at the end of the period (mean of its last 7 days)")
+    elif one.leave_from is not None:
+        parts.append(f"may leave its band from {date(one.leave_from, review.time_zone)} (one course in ten)")
     text = "; ".join(parts)
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 

@@ -163,7 +163,7 @@ def _block(one: FrameInReview, review: Review, say: Words) -> dict[str, Any]:
         "next_step": say("next_step", text=found.standing.next_step) if found.standing.next_step else "",
         "month": _month(one, say),
         "earlier": [_earlier(month, say) for month in one.earlier if month.air.inside or month.air.room],
-        "outlook": _outlook(one, zone, say),
+        "outlook": _outlook(one, review, say),
         "record": ""
         if found.data.name == "sound"
         else say("record", name=found.data.name, reasons=" ".join(reason.text for reason in found.data.reasons)),
@@ -217,12 +217,12 @@ def _levels(air: MonthOfAir) -> dict[str, str]:
     }
 
 
-def _outlook(one: FrameInReview, zone: str, say: Words) -> str:
-    parts = []
-    if one.half_time_days is not None:
-        parts.append(say("half_time", days=phrases.days(one.half_time_days)))
-    if one.leave_from is not None:
-        parts.append(say("leave_from", date=formats.date(one.leave_from, zone)))
+def _outlook(one: FrameInReview, review: Review, say: Words) -> str:
+    parts = [] if one.half_time_days is None else [say("half_time", days=phrases.days(one.half_time_days))]
+    if one.leave_from is not None and one.leave_from < review.as_of:
+        parts.append(say("outside_now"))
+    elif one.leave_from is not None:
+        parts.append(say("leave_from", date=formats.date(one.leave_from, review.time_zone)))
     text = "; ".join(parts)
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 

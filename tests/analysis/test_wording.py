@@ -27,7 +27,7 @@ from isohume.analysis.results import (
     SealFinding,
     Standing,
 )
-from isohume.analysis.wording import in_words
+from isohume.analysis.wording import forecast_in_words, in_words
 from isohume.analysis.wording_events import NOT_EVIDENCE, estimate_in_words
 
 T = pd.Timestamp("2026-11-20T23:30Z")  # already the 21st in Berlin
@@ -232,3 +232,16 @@ def test_an_estimate_is_marked_wherever_it_is_said() -> None:
     why = replace(KNOWN, no_estimate="No room.")
     assert estimate_in_words(why, time_zone="UTC") == ("The inside cannot be estimated: no room.",)
     assert estimate_in_words(KNOWN, time_zone="UTC") == ()
+
+
+def test_a_frame_that_is_outside_is_not_said_to_leave_soon() -> None:
+    fan = pd.DataFrame({"median": [57.0], "low10": [56.0], "high90": [58.0]}, index=pd.DatetimeIndex([T]))
+    already = replace(
+        KNOWN.forecast, leave_by=T, earliest_plausible=T, chance_outside_at_horizon=1.0, horizon_days=365.0, series=fan
+    )
+    assert already.is_outside_now
+    text = " ".join(forecast_in_words(already, time_zone="Europe/Berlin"))
+    assert text.startswith("Outside its band now")
+    assert "May leave" not in text
+    later = replace(already, leave_by=T + pd.Timedelta(days=1), earliest_plausible=T)
+    assert "May leave" in " ".join(forecast_in_words(later, time_zone="Europe/Berlin"))

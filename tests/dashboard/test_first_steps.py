@@ -131,3 +131,12 @@ def test_a_second_frame_in_a_measured_room_needs_its_own_file_only(empty: Archiv
     outside = empty.outside_record("F2")
     assert outside is not None
     assert len(outside.readings) == 720
+
+
+def test_two_records_of_one_time_are_not_joined_to_one_inside(empty: Archive) -> None:
+    worker = received(empty, a=logged(0.5, 1), b=logged(5, 2), c=logged(0.7, 3))
+    sides = said(worker)
+    assert [side for _, side in sides].count(INSIDE) == 2
+    with pytest.raises(FirstStepsError, match="at the same time"):
+        make(empty, worker, Plan(frame="F1", room="Hall", sides=sides))
+    assert empty.frame_ids() == []
