@@ -141,5 +141,5 @@ def test_every_text_of_the_papers_is_used_and_every_key_exists() -> None:
             if key != "labels" and name != "verify" and not made.match(key):
                 assert f'"{key}"' in code, f"{name}.{key} is used nowhere"
         for key in texts.get("labels", {}):
-            assert made.match(key) or f"labels.{key}" in templates or f'labels["{key}"]' in code, f"{name}, {key}"
+            assert made.match(key) or f"labels.{key}" in templates or f'"{key}"' in code, f"{name}, {key}"
     assert words("evidence").language == "en"
