@@ -7,6 +7,7 @@ import secrets
 import shutil
 import sqlite3
 import zipfile
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,9 @@ from isohume.ingest.archive.holdings import DESCRIPTION, FOLDER_FORMAT, REGISTER
 from isohume.ingest.archive.rebuild import Progress, no_progress
 from isohume.ingest.archive.session import Register
 from isohume.ingest.archive.versions import migrate, refuse_newer
+
+# What reading a damaged member ends in, whichever of its bytes it is.
+DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError)
 
 
 def restore(source: Path, folder: Path, *, register_url: str = "", progress: Progress = no_progress) -> None:
@@ -132,7 +136,7 @@ def _contents(pack: zipfile.ZipFile, source: Path) -> dict[str, Any]:
         contents: dict[str, Any] = json.loads(pack.read(CONTENTS))
         if contents["format"] != FORMAT:
             raise _no_backup(source, f"format {contents['format']}")
-    except (KeyError, ValueError, zipfile.BadZipFile) as error:
+    except (KeyError, ValueError, *DAMAGED) as error:
         raise _no_backup(source, str(error)) from None
     return contents
 
@@ -157,7 +161,7 @@ def _unpack(pack: zipfile.ZipFile, folder: Path, source: Path, progress: Progres
 def _member(pack: zipfile.ZipFile, name: str, source: Path) -> bytes:
     try:
         return pack.read(name)  # its checksum is verified on the way
-    except (KeyError, zipfile.BadZipFile, EOFError) as error:
+    except (KeyError, *DAMAGED) as error:
         raise _no_backup(source, str(error)) from None
 
 

@@ -78,6 +78,20 @@ def test_a_damaged_backup_restores_nothing(filled: Archive, tmp_path: Path) -> N
     assert [path.name for path in tmp_path.iterdir() if "restor" in path.name] == []
 
 
+def test_whichever_byte_is_damaged_it_is_told_or_harmless(local_archive: Archive, files: Any, tmp_path: Path) -> None:
+    local_archive.ingest(files.logger_file(), name="inside_1.csv")
+    target = tmp_path / "backup.zip"
+    local_archive.back_up(target)
+    whole, n_refused = target.read_bytes(), 0
+    for number, place in enumerate(range(7, len(whole), len(whole) // 60)):
+        target.write_bytes(whole[:place] + bytes([whole[place] ^ 255]) + whole[place + 1 :])
+        try:
+            restoring.restore(target, tmp_path / f"restored_{number}")
+        except ArchiveError:
+            n_refused += 1
+    assert n_refused > 30
+
+
 def rewritten(source: Path, target: Path, change: Any) -> None:
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
         for name in old.namelist():
