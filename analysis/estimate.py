@@ -36,7 +36,7 @@ LAST_DAYS = pd.Timedelta(days=7)
 INTERVAL_PERCENTILES = (2.5, 50.0, 97.5)
 
 
-NO_HALF_TIME = "Record a frame built alike (construction, built_like), or air volume, air exchange and board."
+NO_HALF_TIME = "Name in the register a frame built alike, or give air volume, air exchange and board."
 
 
 class CannotEstimateError(ValueError):
