@@ -35,7 +35,7 @@ def half_time_from_construction(frame: FrameFacts, *, temperature_celsius: float
     needed = {"the air volume": built.air_volume_litres, "the air exchange": built.air_exchange_per_day}
     missing = [name for name, value in needed.items() if not value]
     if built.air_volume_litres is None or built.air_exchange_per_day is None or missing:
-        return f"No half-time from the construction: {' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not recorded."
+        return f"No half-time from the construction: the register lacks {' and '.join(missing)}."
     capacities = {row["material"]: float(row["capacity_g_per_kg_per_percent"]) for row in table("buffer_materials")}
     wood = capacities["wood whole mass active"]
     masses = [

@@ -98,7 +98,7 @@ def test_a_frame_with_a_logger_is_not_estimated(year_pair: Any) -> None:
 def test_without_a_half_time_it_says_what_to_record(year_pair: Any) -> None:
     found, why = finding(None, year_pair.outside, FrameFacts())
     assert found is None
-    assert "air volume and the air exchange not recorded" in why
+    assert "the register lacks the air volume and the air exchange" in why
     assert "built alike" in why
     assert finding(None, year_pair.outside, FrameFacts(), half_time="F01 has none yet.")[1].startswith("F01 has none")
 
